@@ -1,0 +1,1 @@
+//! Pure theory: spelled pitches, transposition, keys, tunings, partials, fingerings, the instrument table.

@@ -1,0 +1,1 @@
+//! Leads a wind band class from a terminal.

@@ -1,0 +1,1 @@
+//! Sound: timbres, voices, drone, clips, click, breath, mixer, limiter; rendering by blocks.

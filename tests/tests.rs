@@ -1,0 +1,1 @@
+//! One integration target made of modules: a new test never edits a manifest.
