@@ -1,1 +1,33 @@
-//! Sound: timbres, voices, drone, clips, click, breath, mixer, limiter; rendering by blocks.
+//! Sound: everything a room hears, rendered block by block.
+//!
+//! - [`band`]: all that can sound at once, and the one call that renders a block
+//! - [`bus`]: where a sound goes, and the stems of a render
+//! - [`timbre`]: the instruments a tone can imitate
+//! - [`tone`]: a model tone
+//! - [`drone`]: a held chord whose coincident partials never beat
+//! - [`clip`]: recorded words
+//! - [`click`]: the beat made audible
+//! - [`breath`]: the inhale before an entry
+//! - [`care`]: the levels and slopes nothing may exceed
+
+pub mod band;
+pub mod breath;
+pub mod bus;
+pub mod care;
+pub mod click;
+pub mod clip;
+pub mod drone;
+pub mod timbre;
+pub mod tone;
+
+pub use band::Band;
+pub use breath::Breath;
+pub use bus::{BUS_COUNT, Bus, MAX_SECTIONS, Stems};
+pub use click::ClickKind;
+pub use clip::{Clip, ClipBank};
+pub use drone::{DroneChord, DroneTone};
+pub use timbre::Timbre;
+pub use tone::Tone;
+
+/// Frames in one render call: every call makes exactly one block.
+pub const BLOCK: usize = 64;

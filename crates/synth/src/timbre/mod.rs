@@ -1,0 +1,147 @@
+//! The instruments a tone can imitate.
+
+/// What a tone sounds like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Timbre {
+    /// Piccolo.
+    Piccolo,
+    /// Flute.
+    Flute,
+    /// Oboe.
+    Oboe,
+    /// Bassoon.
+    Bassoon,
+    /// Soprano clarinets.
+    Clarinet,
+    /// Bass clarinet.
+    BassClarinet,
+    /// Soprano saxophone.
+    SopranoSax,
+    /// Alto saxophone.
+    AltoSax,
+    /// Tenor saxophone.
+    TenorSax,
+    /// Baritone saxophone.
+    BaritoneSax,
+    /// Trumpet.
+    Trumpet,
+    /// Cornet.
+    Cornet,
+    /// Flugelhorn.
+    Flugelhorn,
+    /// Horn.
+    Horn,
+    /// Trombone.
+    Trombone,
+    /// Baritone horn.
+    Baritone,
+    /// Euphonium.
+    Euphonium,
+    /// Tuba.
+    Tuba,
+    /// Double bass, bowed.
+    DoubleBass,
+    /// Glockenspiel.
+    Glockenspiel,
+    /// Xylophone.
+    Xylophone,
+    /// Marimba.
+    Marimba,
+    /// Vibraphone.
+    Vibraphone,
+    /// Timpani.
+    Timpani,
+}
+
+impl Timbre {
+    /// Every timbre, in score order.
+    pub const ALL: [Self; 24] = [
+        Self::Piccolo,
+        Self::Flute,
+        Self::Oboe,
+        Self::Bassoon,
+        Self::Clarinet,
+        Self::BassClarinet,
+        Self::SopranoSax,
+        Self::AltoSax,
+        Self::TenorSax,
+        Self::BaritoneSax,
+        Self::Trumpet,
+        Self::Cornet,
+        Self::Flugelhorn,
+        Self::Horn,
+        Self::Trombone,
+        Self::Baritone,
+        Self::Euphonium,
+        Self::Tuba,
+        Self::DoubleBass,
+        Self::Glockenspiel,
+        Self::Xylophone,
+        Self::Marimba,
+        Self::Vibraphone,
+        Self::Timpani,
+    ];
+
+    /// The instrument's name in plain lower-case words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Piccolo => "piccolo",
+            Self::Flute => "flute",
+            Self::Oboe => "oboe",
+            Self::Bassoon => "bassoon",
+            Self::Clarinet => "clarinet",
+            Self::BassClarinet => "bass clarinet",
+            Self::SopranoSax => "soprano saxophone",
+            Self::AltoSax => "alto saxophone",
+            Self::TenorSax => "tenor saxophone",
+            Self::BaritoneSax => "baritone saxophone",
+            Self::Trumpet => "trumpet",
+            Self::Cornet => "cornet",
+            Self::Flugelhorn => "flugelhorn",
+            Self::Horn => "horn",
+            Self::Trombone => "trombone",
+            Self::Baritone => "baritone",
+            Self::Euphonium => "euphonium",
+            Self::Tuba => "tuba",
+            Self::DoubleBass => "double bass",
+            Self::Glockenspiel => "glockenspiel",
+            Self::Xylophone => "xylophone",
+            Self::Marimba => "marimba",
+            Self::Vibraphone => "vibraphone",
+            Self::Timpani => "timpani",
+        }
+    }
+
+    /// The timbre for an instrument of the instrument table, by its id (`horn_f`, `trumpet_bb`, `sax_alto` ...).
+    #[must_use]
+    pub fn for_instrument(id: &str) -> Option<Self> {
+        Some(match id {
+            "piccolo" => Self::Piccolo,
+            "flute" => Self::Flute,
+            "oboe" => Self::Oboe,
+            "bassoon" => Self::Bassoon,
+            "clarinet_eb" | "clarinet_bb" => Self::Clarinet,
+            "clarinet_alto_eb" | "bass_clarinet_treble" | "bass_clarinet_bass" => Self::BassClarinet,
+            "sax_soprano" => Self::SopranoSax,
+            "sax_alto" => Self::AltoSax,
+            "sax_tenor" => Self::TenorSax,
+            "sax_baritone" => Self::BaritoneSax,
+            "trumpet_bb" => Self::Trumpet,
+            "cornet_bb" => Self::Cornet,
+            "flugelhorn_bb" => Self::Flugelhorn,
+            "horn_f" | "horn_f_bass_new" | "horn_f_bass_old" => Self::Horn,
+            "trombone" => Self::Trombone,
+            "baritone_bc" | "baritone_tc" => Self::Baritone,
+            "euphonium_bc" | "euphonium_tc" => Self::Euphonium,
+            "tuba" => Self::Tuba,
+            "double_bass" => Self::DoubleBass,
+            "glockenspiel" => Self::Glockenspiel,
+            "xylophone" => Self::Xylophone,
+            "marimba" => Self::Marimba,
+            "vibraphone" => Self::Vibraphone,
+            "timpani" => Self::Timpani,
+            _ => return None,
+        })
+    }
+}
