@@ -1,0 +1,324 @@
+//! Drills, rolls, landmarks and sections in turn become plans.
+
+mod builder;
+mod parts;
+mod problems;
+
+pub use problems::{CompileError, Place, Problem};
+
+use pitch::{Concert, Key, Temperament, Tuning};
+use units::{Beats, Tempo};
+
+use crate::drill::{Drill, Group, Turn};
+use crate::plan::{Follow, Part, Plan, PlanKind, Sound, TurnKind};
+use crate::words::{self, Phrase};
+use crate::{Meter, Room, SectionIndex, SectionSet};
+use builder::{Builder, StationHead};
+use parts::Parts;
+
+/// The most bars one plan holds: a day of 4/4 at 240.
+const MAX_BARS: usize = 100_000;
+
+/// How long a spoken call may take, in seconds; a call gets as many bars as that needs.
+const CALL_SECONDS: f64 = 1.6;
+
+/// The tempo at which landmarks and sections in turn are played: common practice for beginners' long notes, no source.
+pub const LISTENING_TEMPO: f64 = 72.0;
+
+/// A drill, group after group.
+///
+/// # Errors
+/// Every [`Problem`] of the drill in this room, at once.
+pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
+    let (parts, groups) = resolve(room, drill)?;
+    let mut builder = Builder::new(PlanKind::Drill, drill.title.clone(), drill.tempo, drill.meter, drill.click);
+    for (sections, label) in groups {
+        let call = drill.call.then(|| call_of(room, sections));
+        let head = StationHead { label, sections, seat: None };
+        turns(&mut builder, &parts, drill, head, call, drill.rounds);
+    }
+    builder.finish(parts)
+}
+
+/// A drill taken seat by seat through one section; each seat is called by its number and takes one round.
+///
+/// # Errors
+/// Every [`Problem`] of the drill in this room, or that the section has no line in it.
+pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, CompileError> {
+    let (parts, _) = resolve(room, drill)?;
+    let Some(who) = room.section(section) else {
+        return Err(CompileError::one(Place::Drill, Problem::NoSuchSection));
+    };
+    if !matches!(parts.part(section), Part::Notes(_)) {
+        return Err(CompileError::one(Place::Drill, Problem::NothingForSection { section: who.name.clone() }));
+    }
+    let title = format!("{}: {}, seat by seat", drill.title, who.name);
+    let mut builder = Builder::new(PlanKind::Roll, title, drill.tempo, drill.meter, drill.click);
+    let sections = SectionSet::from_iter([section]);
+    for seat in 1..=who.seats.get() {
+        let mut call = vec!["seat"];
+        call.extend(words::number(u32::from(seat)));
+        let head = StationHead { label: format!("{}, seat {seat}", who.name), sections, seat: Some(seat) };
+        turns(&mut builder, &parts, drill, head, Some(call), 1);
+    }
+    builder.finish(parts)
+}
+
+/// One section's landmarks in order, each named aloud as it is written, then sounded for a bar.
+///
+/// # Errors
+/// [`Problem::NoSuchSection`], or [`Problem::NoLandmarks`] for a section without any.
+pub fn landmarks(room: &Room, section: SectionIndex) -> Result<Plan, CompileError> {
+    let who = room.section(section).ok_or_else(|| CompileError::one(Place::Drill, Problem::NoSuchSection))?;
+    if who.landmarks.is_empty() {
+        return Err(CompileError::one(Place::Drill, Problem::NoLandmarks { section: who.name.clone() }));
+    }
+    let tuning = equal_tuning(room);
+    let sections = SectionSet::from_iter([section]);
+    let mut builder = Builder::new(PlanKind::Landmarks, format!("{}: landmarks", who.name), listening_tempo(), Meter::COMMON, true);
+    let mut notes = Vec::new();
+    for (index, written) in who.landmarks.iter().enumerate() {
+        let pitch = parts::pitch_of(who.instrument, *written, &tuning);
+        notes.push((pitch, Meter::COMMON.bar()));
+        builder.station(StationHead { label: format!("{}: {written}", who.name), sections, seat: None });
+        let mut call = Vec::new();
+        if index == 0 {
+            call.push(who.instrument.section_word());
+        }
+        call.extend(words::note(written.pitch()));
+        builder.round();
+        builder.bar(TurnKind::Call, sections);
+        builder.sound(Beats::ZERO, Sound::Words(Phrase::new(&call)));
+        builder.bar(TurnKind::Model, sections);
+        builder.sound(Beats::ZERO, Sound::Tone { section, pitch, length: Meter::COMMON.bar() });
+    }
+    builder.finish(Parts::of_one(room, section, &notes))
+}
+
+/// Every section's note for `concert`, one section after another, each named aloud, so that one section hears where its own lies.
+///
+/// # Errors
+/// [`Problem::NothingFits`] if no section can play it in comfort.
+pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
+    let line = crate::Line { notes: vec![(Some(concert), Meter::COMMON.bar())] };
+    let drill = Drill {
+        title: format!("Concert {concert}, section by section"),
+        tempo: listening_tempo(),
+        meter: Meter::COMMON,
+        key: None,
+        rounds: 1,
+        groups: vec![Group::Everyone],
+        everyone: Some(crate::SectionLine::Concert(line)),
+        own: Vec::new(),
+        turns: vec![Turn::Model],
+        call: true,
+        click: true,
+    };
+    drill_in_turn(room, &drill)
+}
+
+/// The model of every section of `drill`, one section after another, each named aloud.
+///
+/// # Errors
+/// Every [`Problem`] of the drill in this room, or [`Problem::NothingFits`].
+pub fn drill_in_turn(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
+    let (parts, _) = resolve(room, drill)?;
+    let mut builder = Builder::new(PlanKind::InTurn, drill.title.clone(), drill.tempo, drill.meter, drill.click);
+    for (section, who) in room.indexed() {
+        if !matches!(parts.part(section), Part::Notes(_)) {
+            continue;
+        }
+        let sections = SectionSet::from_iter([section]);
+        let head = StationHead { label: who.name.clone(), sections, seat: None };
+        builder.station(head);
+        builder.round();
+        call_bars(&mut builder, drill, sections, &[who.instrument.section_word()]);
+        model(&mut builder, &parts, sections);
+    }
+    if builder.is_empty() {
+        return Err(CompileError::one(Place::Drill, Problem::NothingFits { title: drill.title.clone() }));
+    }
+    builder.finish(parts)
+}
+
+/// Binds a drill to a room: whose line is what, and who is in which group.
+fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String)>), CompileError> {
+    let mut problems = CompileError::default();
+    let parts = Parts::fit(room, drill, &mut problems);
+    let mut groups = Vec::new();
+    for (index, group) in drill.groups.iter().enumerate() {
+        match group {
+            Group::Everyone => groups.push((parts.sections(), "everyone".to_owned())),
+            Group::Sections(names) => {
+                let mut members = Vec::new();
+                if names.is_empty() {
+                    problems.push(Place::Group { group: index, member: None }, Problem::EmptyGroup);
+                }
+                for (member, name) in names.iter().enumerate() {
+                    let place = Place::Group { group: index, member: Some(member) };
+                    match room.find(name) {
+                        None => problems.push(place, Problem::UnknownSection { name: name.clone() }),
+                        Some(section) if *parts.part(section) == Part::Nothing => {
+                            problems.push(place, Problem::NothingForSection { section: name.clone() });
+                        }
+                        Some(section) => members.push(section),
+                    }
+                }
+                groups.push((SectionSet::from_iter(members), names.join(" + ")));
+            }
+        }
+    }
+    if drill.groups.is_empty() {
+        problems.push(Place::Drill, Problem::NoGroups);
+    }
+    if drill.rounds == 0 {
+        problems.push(Place::Rounds, Problem::NoRounds);
+    }
+    check_turns(drill, parts.bars(), &mut problems);
+    if problems.is_empty() { Ok((parts, groups)) } else { Err(problems) }
+}
+
+fn check_turns(drill: &Drill, line_bars: usize, problems: &mut CompileError) {
+    if drill.turns.is_empty() {
+        problems.push(Place::Drill, Problem::NoTurns);
+    }
+    let mut bars = 0_usize;
+    for (index, turn) in drill.turns.iter().enumerate() {
+        let place = Place::Turn(index);
+        let length = match turn {
+            Turn::Count { bars, .. } | Turn::Rest { bars } => usize::from(*bars),
+            Turn::Breath { bars, beats } => {
+                let available = u32::from(*bars) * u32::from(drill.meter.beats());
+                if *beats == 0 || u32::from(*beats) > available {
+                    problems.push(place.clone(), Problem::BreathBeats { beats: *beats, available });
+                }
+                usize::from(*bars)
+            }
+            Turn::Model | Turn::Echo => line_bars,
+            Turn::Talk { .. } => 1,
+        };
+        if length == 0 && !matches!(turn, Turn::Model | Turn::Echo) {
+            problems.push(place, Problem::NoBars { turn: turn_kind(turn).word() });
+        }
+        bars = bars.saturating_add(length);
+    }
+    if drill.turns.iter().all(|turn| matches!(turn, Turn::Talk { .. })) && !drill.turns.is_empty() {
+        problems.push(Place::Drill, Problem::OnlyTalk);
+    }
+    let all = bars.saturating_mul(usize::from(drill.rounds)).saturating_mul(drill.groups.len());
+    if all > MAX_BARS {
+        problems.push(Place::Rounds, Problem::TooLong { bars: all, most: MAX_BARS });
+    }
+}
+
+const fn turn_kind(turn: &Turn) -> TurnKind {
+    match turn {
+        Turn::Count { .. } => TurnKind::Count,
+        Turn::Model => TurnKind::Model,
+        Turn::Echo => TurnKind::Echo,
+        Turn::Breath { .. } => TurnKind::Breath,
+        Turn::Rest { .. } => TurnKind::Rest,
+        Turn::Talk { .. } => TurnKind::Talk,
+    }
+}
+
+/// All rounds of one station: its call, then the drill's turns over and over.
+fn turns(builder: &mut Builder, parts: &Parts, drill: &Drill, head: StationHead, call: Option<Vec<&'static str>>, rounds: u16) {
+    let sections = head.sections;
+    builder.station(head);
+    if let Some(call) = call {
+        call_bars(builder, drill, sections, &call);
+    }
+    for round in 0..rounds {
+        builder.round();
+        for turn in &drill.turns {
+            match turn {
+                Turn::Count { bars, first_round_only } => {
+                    let before = builder.last_bar();
+                    count(builder, sections, *bars, None);
+                    if *first_round_only && round > 0 {
+                        // the bars stay for a return to this round's top, but the flow passes them by
+                        builder.follow(before, Follow::Jump(builder.next_bar()));
+                    }
+                }
+                Turn::Breath { bars, beats } => count(builder, sections, *bars, Some(*beats)),
+                Turn::Model => model(builder, parts, sections),
+                Turn::Echo => silent(builder, TurnKind::Echo, sections, parts.bars()),
+                Turn::Rest { bars } => silent(builder, TurnKind::Rest, sections, usize::from(*bars)),
+                Turn::Talk { note } => builder.talk(sections, note.clone()),
+            }
+        }
+    }
+}
+
+fn call_bars(builder: &mut Builder, drill: &Drill, sections: SectionSet, call: &[&'static str]) {
+    let bar_seconds = f64::from(drill.meter.beats()) * 60.0 / drill.tempo.bpm();
+    let bars = (CALL_SECONDS / bar_seconds).ceil().max(1.0) as usize;
+    silent(builder, TurnKind::Call, sections, bars);
+    builder.sound_at_turn(bars, Beats::ZERO, Sound::Words(Phrase::new(call)));
+}
+
+/// Counted bars; with `breath`, an inhale over the last so many beats.
+fn count(builder: &mut Builder, sections: SectionSet, bars: u16, breath: Option<u8>) {
+    let kind = if breath.is_some() { TurnKind::Breath } else { TurnKind::Count };
+    let beats = builder.meter().beats();
+    for _ in 0..bars {
+        builder.bar(kind, sections);
+        for beat in 0..beats {
+            if let Some(word) = words::count(usize::from(beat) + 1) {
+                builder.sound(Beats::whole(i64::from(beat)), Sound::Words(Phrase::word(word)));
+            }
+        }
+    }
+    if let Some(breath) = breath {
+        let from_the_top = i64::from(bars) * i64::from(beats) - i64::from(breath);
+        builder.sound_at_turn(usize::from(bars), Beats::whole(from_the_top), Sound::Breath { length: Beats::whole(i64::from(breath)) });
+    }
+}
+
+fn model(builder: &mut Builder, parts: &Parts, sections: SectionSet) {
+    let bars = parts.bars();
+    silent(builder, TurnKind::Model, sections, bars);
+    let meter = builder.meter().bar();
+    for section in sections.iter() {
+        let Part::Notes(notes) = parts.part(section) else { continue };
+        for note in notes {
+            if let Some(pitch) = note.pitch {
+                builder.sound_at_turn(bars, note.start, Sound::Tone { section, pitch, length: note.length });
+                builder.tie_over(bars, note.start, note.length, meter);
+            }
+        }
+    }
+}
+
+fn silent(builder: &mut Builder, turn: TurnKind, sections: SectionSet, bars: usize) {
+    for _ in 0..bars {
+        builder.bar(turn, sections);
+    }
+}
+
+/// What the voice says to call a group: everyone, up to three section names, or just their number.
+fn call_of(room: &Room, sections: SectionSet) -> Vec<&'static str> {
+    let names: Vec<_> = sections.iter().filter_map(|section| room.section(section)).map(|section| section.instrument.section_word()).collect();
+    match names.as_slice() {
+        _ if sections == room.everyone() || names.len() > 3 => vec!["everyone"],
+        [first, second] => vec![first, "and", second],
+        [first, second, third] => vec![first, second, "and", third],
+        _ => names,
+    }
+}
+
+fn listening_tempo() -> Tempo {
+    Tempo::new(LISTENING_TEMPO).unwrap_or(Tempo::SLOWEST)
+}
+
+fn equal_tuning(room: &Room) -> Tuning {
+    Tuning { temperament: Temperament::Equal, tonic: room.drone.root.pitch().class(), reference: room.reference }
+}
+
+/// The key whose scale holds every spelled note of `pitches`, the nearest to B flat if several do: a band's home key (common practice, no
+/// source).
+#[must_use]
+pub fn key_for(pitches: impl IntoIterator<Item = Concert>) -> Key {
+    parts::key_for(pitches)
+}
