@@ -118,3 +118,32 @@ fn find(
     let text = texts.get(usize::from(lowered))?;
     Some(Fingering { text, partial, lowered, side })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_fingering_sounds_the_note_it_is_given_for() {
+        for instrument in Instrument::all() {
+            for side in [HornSide::F, HornSide::BFlat] {
+                for semitone in 20..100 {
+                    let written = Written::new(crate::Key::default().spell(semitone));
+                    if let Some(fingering) = instrument.fingering_on(side, written) {
+                        let open = instrument.open_partial_on(side, fingering.partial).unwrap();
+                        assert_eq!(open.semitone() - i32::from(fingering.lowered), semitone);
+                        assert_eq!(fingering.text.starts_with('T'), side == HornSide::BFlat);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn notes_off_the_tube_have_no_fingering() {
+        let none = |name: &str, written: &str| Instrument::find(name).unwrap().fingering(written.parse().unwrap()).is_none();
+        assert!(none("trumpet", "F3"), "below 1-2-3 on the second partial");
+        assert!(none("tuba", "F#4") && none("flute", "C5") && none("trumpet", "C8"));
+        assert!(Instrument::find("trumpet").unwrap().fingering_on(HornSide::F, "C4".parse().unwrap()).is_none());
+    }
+}

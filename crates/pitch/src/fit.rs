@@ -38,7 +38,7 @@ pub struct NoFit {
     pub range: WrittenRange,
     /// The whole line in the octave that leaves the range least, if the instrument's full range holds it.
     pub unison: Option<FittedLine>,
-    /// For each note, the nearest root or fifth of the key inside the range; `None` for a rest, or if the range holds neither.
+    /// For each note, the nearest root or fifth of the key inside the range (itself, if it is one of them); `None` for a rest, or if the range holds neither.
     pub chord: Vec<Option<Written>>,
 }
 
@@ -124,7 +124,7 @@ fn ceil_div(a: i32, b: i32) -> i32 {
 /// can be; the lower of two.
 fn octaves_least_outside(instrument: &Instrument, range: &WrittenRange, line: &[Option<Concert>]) -> i32 {
     let Some((lowest, highest)) = extremes(instrument, line) else { return home(instrument) };
-    // one octave past either end of the range cannot be better than its neighbour
+    // from the octave with every note below the range to the one with every note above
     let least = (range.low().semitone() - highest).div_euclid(12);
     let most = ceil_div(range.high().semitone() - lowest, 12);
     let outside = |range: &WrittenRange, octaves: i32| -> i32 {
@@ -136,14 +136,15 @@ fn octaves_least_outside(instrument: &Instrument, range: &WrittenRange, line: &[
         .unwrap_or_else(|| home(instrument))
 }
 
-/// The root or fifth of the key inside the range that lies nearest to where `note` would be read, the lower of two.
+/// The root or fifth of the key inside the range that lies nearest to where `note` would be read, the lower of two; a root or fifth
+/// stays itself in another octave, if the range has it.
 fn chord_note(instrument: &Instrument, range: &WrittenRange, note: Concert, key: Key) -> Option<Written> {
     let key = key.transposed_for(instrument);
     let root = key.tonic().semitone();
     let at_home = note.semitone() - instrument.transposition().semitones() + 12 * home(instrument);
     (range.low().semitone()..=range.high().semitone())
         .filter(|semitone| matches!((semitone - root).rem_euclid(12), 0 | 7))
-        .min_by_key(|semitone| ((semitone - at_home).abs(), *semitone))
+        .min_by_key(|semitone| ((semitone - at_home) % 12 != 0, (semitone - at_home).abs(), *semitone))
         .map(|semitone| Written::new(key.spell(semitone)))
 }
 
@@ -164,4 +165,108 @@ impl fmt::Display for NoFit {
 fn names(line: &[Option<Written>]) -> String {
     let names: Vec<String> = line.iter().map(|note| note.map_or_else(|| "-".to_owned(), |note| note.to_string())).collect();
     names.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn line(notes: &str) -> Vec<Option<Concert>> {
+        notes.split(' ').map(|note| note.parse().ok()).collect()
+    }
+
+    fn instrument(name: &str) -> &'static Instrument {
+        Instrument::find(name).unwrap()
+    }
+
+    fn range(text: &str) -> WrittenRange {
+        text.parse().unwrap()
+    }
+
+    fn key(text: &str) -> Key {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn the_line_moves_as_a_whole_and_keeps_its_rests() {
+        let fitted = fit_line(instrument("tuba"), &range("F1..F2"), &line("Bb3 - F4"), key("Bb")).unwrap();
+        assert_eq!(fitted.octaves, -2);
+        assert_eq!(names(&fitted.written), "Bb1 - F2");
+    }
+
+    #[test]
+    fn an_octave_instrument_is_at_home_where_its_page_reads_as_the_line() {
+        let bells = instrument("bells");
+        let fitted = fit(bells, bells.full(), "F5".parse().unwrap(), Key::default());
+        assert_eq!((fitted.written.to_string().as_str(), fitted.octaves), ("F5", 2));
+        let bass = instrument("double bass");
+        let fitted = fit(bass, bass.full(), "Bb2".parse().unwrap(), Key::default());
+        assert_eq!((fitted.written.to_string().as_str(), fitted.octaves), ("Bb2", -1));
+        // a tenor saxophone sounds a ninth lower, but is at home where the line sounds
+        let tenor = instrument("tenor sax");
+        let fitted = fit(tenor, tenor.full(), "Bb3".parse().unwrap(), Key::default());
+        assert_eq!((fitted.written.to_string().as_str(), fitted.octaves), ("C5", 0));
+    }
+
+    #[test]
+    fn a_misfit_says_what_would_fit() {
+        let horn = instrument("horn");
+        let error = fit_line(horn, &range("C4..G4"), &line("Bb3 - F4"), key("Bb")).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "no octave of the line lies inside C4..G4 for Horn in F, treble clef; beyond it, the unison reads F4 - C5; \
+             inside it, root and fifth would read F4 - C4; widen the range, change the line, or give the section its own"
+        );
+        let error = fit_line(horn, &range("G4..G4"), &line("Bb0 Bb6"), key("Bb")).unwrap_err();
+        assert_eq!(error.unison, None);
+        assert_eq!(error.chord, [None, None]);
+    }
+
+    #[test]
+    fn a_note_outside_every_octave_is_given_where_it_leaves_the_range_least() {
+        let fitted = fit(instrument("horn"), &range("C4..G4"), "Eb4".parse().unwrap(), key("Bb"));
+        assert_eq!((fitted.written.to_string().as_str(), fitted.octaves, fitted.fits), ("Bb3", -1, false));
+    }
+
+    #[test]
+    fn a_line_of_rests_stays_at_home() {
+        let fitted = fit_line(instrument("flute"), &range("C5..C5"), &[None, None], Key::default()).unwrap();
+        assert_eq!(fitted, FittedLine { octaves: 0, written: vec![None, None] });
+    }
+
+    proptest! {
+        #[test]
+        fn what_fits_sounds_the_line_some_octaves_away_and_no_nearer_octave_fits(
+            at in 0..31_usize, notes in prop::collection::vec(20..100_i32, 1..5), low in 30..80_i32, width in 0..30_i32,
+        ) {
+            let instrument = &Instrument::all()[at];
+            let key = Key::default();
+            let line: Vec<Option<Concert>> = notes.iter().map(|note| Some(Concert::new(key.spell(*note)))).collect();
+            let range = WrittenRange::new(Written::new(key.spell(low)), Written::new(key.spell(low + width))).unwrap();
+            let inside = |octaves: i32| notes.iter().all(|note| {
+                let written = note - instrument.transposition().semitones() + 12 * octaves;
+                (low..=low + width).contains(&written)
+            });
+            let nearest = (-12..=12).filter(|octaves| inside(*octaves)).min_by_key(|octaves| (octaves - home(instrument)).abs());
+            match fit_line(instrument, &range, &line, key) {
+                Ok(fitted) => {
+                    prop_assert_eq!(Some(fitted.octaves), nearest);
+                    for (written, note) in fitted.written.iter().zip(&notes) {
+                        let sounding = instrument.sounding(written.unwrap());
+                        prop_assert_eq!(sounding.semitone(), note + 12 * fitted.octaves);
+                    }
+                }
+                Err(error) => {
+                    prop_assert_eq!(nearest, None);
+                    for written in error.chord.into_iter().flatten() {
+                        prop_assert!(range.contains(written));
+                    }
+                    for written in error.unison.into_iter().flat_map(|unison| unison.written).flatten() {
+                        prop_assert!(instrument.full().contains(written));
+                    }
+                }
+            }
+        }
+    }
 }

@@ -212,3 +212,94 @@ impl Hash for Instrument {
         self.id.hash(state);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Alteration, Pitch, Step};
+    use proptest::prelude::*;
+    use std::collections::HashSet;
+
+    /// Every spelling in a range with at most one accidental.
+    fn spellings(range: &WrittenRange) -> Vec<Written> {
+        let alterations = [Alteration::Flat, Alteration::Natural, Alteration::Sharp];
+        let pitches = (-1..=9).flat_map(|octave| Step::ALL.into_iter().map(move |step| (octave, step)));
+        pitches
+            .flat_map(|(octave, step)| alterations.map(|alteration| Written::new(Pitch::new(step, alteration, octave).unwrap())))
+            .filter(|written| range.contains(*written))
+            .collect()
+    }
+
+    #[test]
+    fn written_to_concert_and_back_is_the_same_page_for_every_instrument() {
+        for instrument in Instrument::all() {
+            let pages = spellings(instrument.full());
+            assert!(pages.len() > 30, "{}", instrument.id());
+            for written in pages {
+                assert_eq!(instrument.writing(instrument.sounding(written)), written, "{}", instrument.id());
+            }
+        }
+    }
+
+    #[test]
+    fn ids_labels_and_names_each_find_their_one_instrument() {
+        let mut ids = HashSet::new();
+        for instrument in Instrument::all() {
+            assert!(ids.insert(instrument.id()));
+            for name in instrument.names.iter().copied().chain([instrument.id, instrument.label]) {
+                assert_eq!(Instrument::find(name).unwrap(), instrument, "{name}");
+                assert_eq!(Instrument::find(&name.to_uppercase()).unwrap(), instrument, "{name}");
+            }
+        }
+    }
+
+    #[test]
+    fn plurals_and_short_names_are_understood() {
+        for (name, id) in [
+            ("French horns", "horn_f"),
+            ("Flutes", "flute"),
+            ("alto saxes", "sax_alto"),
+            ("bari sax", "sax_baritone"),
+            ("trumpets in B♭", "trumpet_bb"),
+            ("Trumpet in Bb", "trumpet_bb"),
+            ("Eb clarinet", "clarinet_eb"),
+            ("E-flat clarinets", "clarinet_eb"),
+            ("double basses", "double_bass"),
+            ("euphonium, treble clef", "euphonium_tc"),
+        ] {
+            assert_eq!(Instrument::find(name).unwrap().id(), id, "{name}");
+        }
+    }
+
+    #[test]
+    fn an_unknown_name_is_answered_with_the_nearest() {
+        assert_eq!(Instrument::find("trumpit").unwrap_err().nearest(), "trumpet");
+        assert_eq!(Instrument::find("clarnet").unwrap_err().nearest(), "clarinet");
+        assert!(Instrument::find("").is_err());
+    }
+
+    #[test]
+    fn comfortable_lies_inside_full() {
+        for instrument in Instrument::all() {
+            let (comfortable, full) = (instrument.comfortable(), instrument.full());
+            assert!(full.contains(comfortable.low()) && full.contains(comfortable.high()), "{}", instrument.id());
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn a_page_in_any_key_sounds_right_and_has_no_double_accidental(
+            at in 0..31_usize, step in 0..7_usize, alteration in -2..=2_i32, octave in 1..7_i32, fifths in -7..=7_i32, minor: bool,
+        ) {
+            let instrument = &Instrument::all()[at];
+            let concert = Concert::new(Pitch::new(Step::ALL[step], Alteration::from_semitones(alteration).unwrap(), octave).unwrap());
+            let major = Key::major(fifths).unwrap();
+            let key = if minor { major.relative_minor() } else { major };
+            let written = instrument.written_for(concert, key);
+            prop_assert_eq!(instrument.sounding(written).semitone(), concert.semitone());
+            prop_assert!(!written.pitch().alteration().is_double());
+            prop_assert!(!instrument.writing_simple(concert).pitch().alteration().is_double());
+            prop_assert_eq!(instrument.sounding(instrument.writing(concert)).semitone(), concert.semitone());
+        }
+    }
+}

@@ -67,6 +67,12 @@ impl Key {
         if fifths >= -7 && fifths <= 7 { Some(Self { fifths, mode: Mode::Major }) } else { None }
     }
 
+    /// The minor key of the same signature.
+    #[must_use]
+    pub const fn relative_minor(self) -> Self {
+        Self { fifths: self.fifths, mode: Mode::Minor }
+    }
+
     /// Sharps in the signature, or (negative) flats, -7 to 7.
     #[must_use]
     pub const fn fifths(self) -> i32 {
@@ -194,5 +200,62 @@ impl FromStr for Key {
         let instead = Self { fifths: at_most_six(at_most_six(fifths)), mode };
         let kind = if fifths < 0 { "flats" } else { "sharps" };
         Err(KeyError::TooMany { given: text.to_owned(), count: fifths.abs(), kind, instead })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key(text: &str) -> Key {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn keys_print_as_they_are_read() {
+        for fifths in -7..=7 {
+            let major = Key::major(fifths).unwrap();
+            for key in [major, major.relative_minor()] {
+                assert_eq!(key.to_string().parse::<Key>().unwrap(), key);
+                assert!(key.flipped().fifths().abs() <= 6);
+            }
+        }
+        assert_eq!(Key::major(8), None);
+        assert_eq!(key("C#  Minor").fifths(), 4);
+    }
+
+    #[test]
+    fn what_is_no_key_is_answered_with_one() {
+        let message = |text: &str| text.parse::<Key>().unwrap_err().to_string();
+        assert_eq!(message("G#"), "G# would take 8 sharps; write Ab major, which sounds the same");
+        assert_eq!(message("Fb minor"), "Fb minor would take 11 flats; write E minor, which sounds the same");
+        assert_eq!(message("g"), "\"g\" could be major or minor; write G major or G minor");
+        assert_eq!(message("H"), "\"H\" is not a key; write Bb, Bb major or G minor, for example");
+        assert!("Bb dorian".parse::<Key>().is_err() && "Bb major key".parse::<Key>().is_err() && "".parse::<Key>().is_err());
+    }
+
+    #[test]
+    fn every_note_of_every_key_is_spelled_with_one_accidental_at_most() {
+        for fifths in -7..=7 {
+            let major = Key::major(fifths).unwrap();
+            for key in [major, major.relative_minor()] {
+                for semitone in 0..128 {
+                    let pitch = key.spell(semitone);
+                    assert_eq!(pitch.semitone(), semitone, "{key}");
+                    assert!(!pitch.alteration().is_double(), "{key}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn notes_outside_the_key_lean_to_its_side() {
+        let spelled = |text: &str, semitone: i32| key(text).spell(semitone).to_string();
+        assert_eq!(spelled("C", 66), "F#4");
+        assert_eq!(spelled("C", 70), "Bb4");
+        assert_eq!(spelled("F", 66), "Gb4");
+        assert_eq!(spelled("E", 70), "A#4");
+        assert_eq!(spelled("C# minor", 72), "B#4");
+        assert_eq!(spelled("F#", 65), "E#4");
     }
 }

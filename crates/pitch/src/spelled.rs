@@ -422,3 +422,66 @@ fn split(text: &str) -> Result<(PitchClass, &str), Unsplit> {
     let (alteration, length) = Alteration::leading(&text.as_bytes()[1..]).ok_or(Unsplit::Accidental)?;
     Ok((PitchClass::new(step, alteration), &text[1 + length..]))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_pitch_is_read_as_it_is_printed() {
+        for octave in -1..=9 {
+            for step in Step::ALL {
+                for alteration in -2..=2 {
+                    let pitch = Pitch::new(step, Alteration::from_semitones(alteration).unwrap(), octave).unwrap();
+                    assert_eq!(pitch.to_string().parse::<Pitch>().unwrap(), pitch);
+                    assert_eq!(pitch.class().sounding(pitch.semitone()), pitch);
+                    assert_eq!(pitch.simple().semitone(), pitch.semitone());
+                    assert!(!pitch.simple().alteration().is_double());
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_no_pitch_is_answered_with_one() {
+        let message = |text: &str| text.parse::<Pitch>().unwrap_err().to_string();
+        let no_pitch = " is not a pitch; write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4";
+        for text in ["H3", "", "4", "C4x", "C-", "C 4", "C+4", "é4", "Cé"] {
+            assert_eq!(message(text), format!("\"{text}\"{no_pitch}"));
+        }
+        let accidentals = " has accidentals that no note carries; write b, bb, # or ## after the letter, or nothing";
+        for text in ["C#b4", "Dbbb4", "F###4"] {
+            assert_eq!(message(text), format!("\"{text}\"{accidentals}"));
+        }
+        for text in ["C10", "C-2", "C99999999999"] {
+            assert_eq!(message(text), format!("\"{text}\" is out of bounds; octaves go from -1 to 9, and middle C is C4"));
+        }
+        assert_eq!(
+            "Bb3".parse::<PitchClass>().unwrap_err().to_string(),
+            "\"Bb3\" has an octave, which a note name does not take here; write Bb"
+        );
+        assert!("Bx".parse::<PitchClass>().is_err() && "".parse::<PitchClass>().is_err());
+    }
+
+    #[test]
+    fn small_letters_and_printed_signs_are_read() {
+        assert_eq!("bb3".parse::<Pitch>().unwrap().to_string(), "Bb3");
+        assert_eq!("F♯4".parse::<Pitch>().unwrap().to_string(), "F#4");
+    }
+
+    #[test]
+    fn a_triple_accidental_is_respelled() {
+        let pitch: Pitch = "Fbb4".parse().unwrap();
+        let moved = pitch.transposed(Interval::new(-5, -9));
+        assert_eq!((moved.to_string().as_str(), moved.semitone()), ("Gb3", pitch.semitone() - 9));
+    }
+
+    #[test]
+    fn sounds_are_compared_and_not_spellings() {
+        let (low, high): (Pitch, Pitch) = ("B#3".parse().unwrap(), "Cb4".parse().unwrap());
+        assert_eq!(low.cmp_by_sound(high), Ordering::Greater);
+        assert_eq!(low.cmp_by_sound("C4".parse().unwrap()), Ordering::Equal);
+        assert_eq!(low.midi().map(|midi| midi.number()), Some(60));
+        assert_eq!("B9".parse::<Pitch>().unwrap().midi(), None);
+    }
+}

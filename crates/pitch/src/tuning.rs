@@ -167,3 +167,48 @@ impl Default for Tuning {
         Self { temperament: Temperament::default(), tonic: PitchClass::new(Step::C, Alteration::Natural), reference: Reference::default() }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ratios_are_in_lowest_terms_in_every_octave() {
+        for temperament in [Temperament::Pythagorean, Temperament::Just] {
+            for semitones in 0..=u8::MAX {
+                let (upper, lower) = temperament.ratio(semitones).unwrap();
+                assert!(upper % 2 == 1 || lower % 2 == 1, "{semitones}: {upper}/{lower}");
+                let octaves = f64::from(u32::from(semitones / 12));
+                let (first, second) = temperament.ratio(semitones % 12).unwrap();
+                let expected = f64::from(first) / f64::from(second) * octaves.exp2();
+                assert!((f64::from(upper) / f64::from(lower) - expected).abs() < 1e-9 * expected);
+            }
+        }
+    }
+
+    #[test]
+    fn the_tonic_keeps_its_equal_frequency_in_every_octave() {
+        let equal = Tuning::default();
+        for name in ["Bb1", "Bb3", "Bb6"] {
+            for temperament in Temperament::ALL {
+                let tuning = Tuning { temperament, tonic: "Bb".parse().unwrap(), ..equal };
+                let concert: Concert = name.parse().unwrap();
+                assert!(tuning.frequency(concert).cents_above(equal.frequency(concert)).0.abs() < 1e-9);
+            }
+        }
+    }
+
+    #[test]
+    fn references_and_names_out_of_bounds_are_mended() {
+        assert!(Reference::new(415.0).is_ok() && Reference::new(466.0).is_ok());
+        for hz in [414.9, 466.1, f64::NAN, f64::INFINITY, -440.0] {
+            assert!(Reference::new(hz).is_err(), "{hz}");
+        }
+        assert_eq!(
+            Reference::new(400.0).unwrap_err().to_string(),
+            "a reference of 400 Hz is out of bounds; A4 goes from 415 to 466 Hz, and 440 suits most bands"
+        );
+        assert_eq!("Just".parse(), Ok(Temperament::Just));
+        assert_eq!("well".parse::<Temperament>().unwrap_err().to_string(), "\"well\" is not a tuning; write equal, just or pythagorean");
+    }
+}

@@ -169,7 +169,7 @@ pub(super) static TABLE: [Instrument; 31] = [
     Instrument {
         id: "trumpet_bb",
         label: "Trumpet in B-flat",
-        names: &["trumpet"],
+        names: &["trumpet", "B-flat trumpet"],
         family: Family::Brass,
         clef: Clef::Treble,
         transposition: Interval::new(-1, -2),
@@ -181,7 +181,7 @@ pub(super) static TABLE: [Instrument; 31] = [
     Instrument {
         id: "cornet_bb",
         label: "Cornet in B-flat",
-        names: &["cornet"],
+        names: &["cornet", "B-flat cornet"],
         family: Family::Brass,
         clef: Clef::Treble,
         transposition: Interval::new(-1, -2),
@@ -205,7 +205,7 @@ pub(super) static TABLE: [Instrument; 31] = [
     Instrument {
         id: "horn_f",
         label: "Horn in F, treble clef",
-        names: &["horn", "horn in F"],
+        names: &["horn", "horn in F", "F horn"],
         family: Family::Brass,
         clef: Clef::Treble,
         transposition: Interval::new(-4, -7),
