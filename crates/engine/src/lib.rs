@@ -1,1 +1,34 @@
-//! The renderer on the audio side and its controls: commands, snapshots, journal, offline bounce.
+//! The sound of a class: a renderer on the audio side, its controls on the other.
+//!
+//! # The audio-thread contract
+//! [`Renderer::fill`] runs in the device's callback. In it there is no allocation, no free, no lock, no system call, no file, no log, no panic
+//! and no unbounded loop. What crosses is listed in [`command`]. The same renderer serves the device, a silent clock and files: the same
+//! plan with the same cues at the same frames gives the same samples, whatever the size of the buffers.
+//!
+//! - [`score`]: a plan made ready to sound
+//! - [`renderer`] and [`controls`]: the two sides, made as a pair by [`pair`]
+//! - [`command`], [`snapshot`]: what crosses
+//! - [`schedule`], [`observer`]: sounds laid out, and watching them
+//! - [`journal`]: every cue and fault of a run with its frame, to be rendered again
+//! - [`bounce`], [`listing`]: rendering without a device, and the list of every sound
+//! - [`speech`]: the voice's recorded words
+
+pub mod bounce;
+pub mod command;
+pub mod controls;
+pub mod journal;
+pub mod listing;
+pub mod observer;
+pub mod renderer;
+pub mod schedule;
+pub mod score;
+pub mod snapshot;
+pub mod speech;
+
+pub use bounce::Bounce;
+pub use command::{Command, Dial};
+pub use controls::{Controls, pair};
+pub use observer::{LaidSound, Observer};
+pub use renderer::Renderer;
+pub use score::{Score, drone_chord};
+pub use snapshot::Snapshot;

@@ -1,0 +1,232 @@
+//! The control side: what the console, the command line and the tests hold.
+
+use rtrb::{Consumer, Producer, PushError, RingBuffer};
+use sequencer::{Cue, Drone, Room};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use synth::ClipBank;
+use units::{Decibels, Gain, SampleRate, Tempo};
+
+use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, WornOut};
+use crate::journal::{Deed, DroneNote, Entry, Recipe};
+use crate::renderer::{Lanes, Renderer};
+use crate::score::drone_chord;
+use crate::{Score, Snapshot};
+
+/// How much one step louder or softer changes the level.
+pub const LEVEL_STEP: Decibels = Decibels(2.0);
+/// The softest master level: 40 dB under full.
+pub const SOFTEST: Decibels = Decibels(-40.0);
+
+/// Makes a renderer and its controls for a sample rate. Allocates everything both will use.
+#[must_use]
+pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
+    let (commands, commands_out) = RingBuffer::new(COMMANDS);
+    let (reports_in, reports) = RingBuffer::new(REPORTS);
+    let (worn_out_in, worn_out) = RingBuffer::new(2 * COMMANDS);
+    let (snapshots_in, snapshots) = triple_buffer::triple_buffer(&Snapshot::initial());
+    let levels = Arc::new(Levels::new());
+    let hush = Arc::new(HushLane::default());
+    let lanes = Lanes {
+        commands: commands_out,
+        levels: Arc::clone(&levels),
+        hush: Arc::clone(&hush),
+        reports: reports_in,
+        worn_out: worn_out_in,
+        snapshots: snapshots_in,
+    };
+    let controls = Controls {
+        rate,
+        commands,
+        levels,
+        hush,
+        reports,
+        worn_out,
+        snapshots,
+        sent: 0,
+        backlog: VecDeque::new(),
+        deeds: VecDeque::new(),
+        entries: Vec::new(),
+        scores: VecDeque::new(),
+    };
+    (controls, Renderer::new(rate, lanes))
+}
+
+/// Commands the renderer and reads what it reports. Control thread; never waits for the audio side.
+pub struct Controls {
+    rate: SampleRate,
+    commands: Producer<Numbered>,
+    levels: Arc<Levels>,
+    hush: Arc<HushLane>,
+    reports: Consumer<Report>,
+    worn_out: Consumer<WornOut>,
+    snapshots: triple_buffer::Output<Snapshot>,
+    sent: u32,
+    /// Commands that found the queue full.
+    backlog: VecDeque<Numbered>,
+    /// What each command not yet reported was, for the journal.
+    deeds: VecDeque<(u32, Deed)>,
+    entries: Vec<Entry>,
+    /// Every score that may still be in force, by the number of its command.
+    scores: VecDeque<(u32, Arc<Score>)>,
+}
+
+impl Controls {
+    /// Frames per second of the renderer.
+    #[must_use]
+    pub fn rate(&self) -> SampleRate {
+        self.rate
+    }
+
+    /// Loads a plan, standing at its top, or at `place` (bar and tempo) when coming back to one. `recipe` says how it was made, so that the
+    /// journal can make it again.
+    pub fn load(&mut self, score: Arc<Score>, place: Option<(u32, Tempo)>, recipe: Recipe) {
+        let deed = Deed::Load { recipe, place: place.map(|(bar, tempo)| (bar, tempo.bpm())) };
+        let number = self.send(Command::Load { score: Arc::clone(&score), place }, Some(deed));
+        self.remember(number, score);
+    }
+
+    /// Exchanges the plan for an edited version of itself at the next bar line, without stopping.
+    pub fn amend(&mut self, score: Arc<Score>, recipe: Recipe) {
+        let number = self.send(Command::Amend(Arc::clone(&score)), Some(Deed::Amend { recipe }));
+        self.remember(number, score);
+    }
+
+    /// Passes on a word from the director.
+    pub fn cue(&mut self, cue: Cue) {
+        match cue {
+            Cue::Hush => self.hush(),
+            Cue::Louder => self.nudge_level(LEVEL_STEP),
+            Cue::Softer => self.nudge_level(Decibels(-LEVEL_STEP.0)),
+            _ => {
+                self.send(Command::Cue(cue), Some(Deed::Cue { cue: cue.word().to_owned() }));
+            }
+        }
+    }
+
+    /// Silence at once. Cues given before it and not yet in force are overtaken by it.
+    pub fn hush(&mut self) {
+        self.hush.ask(self.sent);
+    }
+
+    /// Holds a drone in `room`, or lets it go.
+    pub fn drone(&mut self, drone: Option<(&Drone, &Room)>) {
+        let chord = drone.map(|(drone, room)| drone_chord(drone, room));
+        let note = chord.as_ref().map(DroneNote::of);
+        self.send(Command::Drone(chord), Some(Deed::Drone { drone: note }));
+    }
+
+    /// Gives the renderer its voice.
+    pub fn clips(&mut self, clips: Arc<ClipBank>) {
+        self.send(Command::Clips(clips), Some(Deed::Voice));
+    }
+
+    /// The device is gone: the plan stands where it was.
+    pub fn halt(&mut self, why: &str) {
+        self.send(Command::Halt, Some(Deed::Halt { why: why.to_owned() }));
+    }
+
+    /// Sets a level; the newest value wins.
+    pub fn set_level(&mut self, dial: Dial, gain: Gain) {
+        self.levels.set(dial, gain);
+    }
+
+    /// A level as last set.
+    #[must_use]
+    pub fn level(&self, dial: Dial) -> Gain {
+        self.levels.get(dial)
+    }
+
+    /// Notes a fault of the outside world in the journal.
+    pub fn note_fault(&mut self, fault: &str) {
+        let at = self.snapshots.output_buffer().now;
+        self.entries.push(Entry { frame: at.0, deed: Deed::Fault { fault: fault.to_owned() } });
+    }
+
+    /// The newest snapshot. Also retries what found the queue full, frees what came home and reads the reports: call it on every tick.
+    pub fn poll(&mut self) -> Snapshot {
+        self.flush();
+        while self.worn_out.pop().is_ok() {}
+        while let Ok(report) = self.reports.pop() {
+            self.take_report(report);
+        }
+        let snapshot = *self.snapshots.read();
+        while self.scores.get(1).is_some_and(|(number, _)| *number <= snapshot.score) {
+            self.scores.pop_front();
+        }
+        snapshot
+    }
+
+    /// The score a snapshot speaks of.
+    #[must_use]
+    pub fn score_of(&self, snapshot: &Snapshot) -> Option<&Arc<Score>> {
+        self.scores.iter().find(|(number, _)| *number == snapshot.score).map(|(_, score)| score)
+    }
+
+    /// How many commands wait for room in the queue; zero unless the audio side stands still.
+    #[must_use]
+    pub fn waiting(&self) -> usize {
+        self.backlog.len()
+    }
+
+    /// The journal entries that came in since this was last asked.
+    pub fn take_entries(&mut self) -> Vec<Entry> {
+        std::mem::take(&mut self.entries)
+    }
+
+    fn nudge_level(&mut self, by: Decibels) {
+        let level = self.levels.get(Dial::Master).decibels().0 + by.0;
+        self.levels.set(Dial::Master, Decibels(level.clamp(SOFTEST.0, 0.0)).gain());
+    }
+
+    fn send(&mut self, command: Command, deed: Option<Deed>) -> u32 {
+        self.sent = self.sent.wrapping_add(1);
+        let number = self.sent;
+        if let Some(deed) = deed {
+            self.deeds.push_back((number, deed));
+        }
+        self.backlog.push_back(Numbered { number, command });
+        self.flush();
+        number
+    }
+
+    fn flush(&mut self) {
+        while let Some(next) = self.backlog.pop_front() {
+            if let Err(PushError::Full(next)) = self.commands.push(next) {
+                self.backlog.push_front(next);
+                return;
+            }
+        }
+    }
+
+    fn remember(&mut self, number: u32, score: Arc<Score>) {
+        self.scores.push_back((number, score));
+    }
+
+    fn take_report(&mut self, report: Report) {
+        let (at, deed) = match report {
+            Report::Applied { number, at } => (at, self.deed_of(number)),
+            Report::Overtaken { number, at } => {
+                self.deed_of(number);
+                (at, None)
+            }
+            Report::Hushed { at } => (at, Some(Deed::Cue { cue: Cue::Hush.word().to_owned() })),
+            Report::Level { dial, gain, at } => (at, Some(Deed::level(dial, gain))),
+        };
+        if let Some(deed) = deed {
+            self.entries.push(Entry { frame: at.0, deed });
+        }
+    }
+
+    fn deed_of(&mut self, number: u32) -> Option<Deed> {
+        let place = self.deeds.iter().position(|(known, _)| *known == number)?;
+        self.deeds.remove(place).map(|(_, deed)| deed)
+    }
+}
+
+/// Compile-time proof that both sides may be moved to the threads they run on.
+const _: () = {
+    const fn sendable<T: Send>() {}
+    sendable::<Controls>();
+    sendable::<Renderer>();
+};

@@ -1,0 +1,346 @@
+//! The audio side. Everything here runs inside the device's callback: no allocation, no free, no lock, no system call, no file, no log, no
+//! panic, no unbounded loop.
+//!
+//! Whatever the device asks for, sound is made in blocks of [`synth::BLOCK`] frames that start on multiples of it, and every sound inside a
+//! block starts on its own frame. So the callback's size never changes a sample. Commands take hold at the start of a block.
+
+mod layout;
+
+use rtrb::{Consumer, Producer};
+use sequencer::cursor::Step;
+use sequencer::{Cue, Cursor};
+use std::sync::Arc;
+use synth::{BLOCK, Band, ClipBank, Stems};
+use units::{FrameInstant, FrameSpan, Gain, SampleRate};
+
+use crate::command::{Command, Dial, HushLane, Levels, Numbered, Report, WornOut};
+use crate::schedule::{Schedule, Upcoming};
+use crate::snapshot::{Counts, Snapshot};
+use crate::{Observer, Score};
+
+const BLOCK_SPAN: FrameSpan = FrameSpan(BLOCK as u64);
+
+/// Everything the audio side needs to talk to the control side. Made in a pair with [`crate::Controls`].
+pub(crate) struct Lanes {
+    pub(crate) commands: Consumer<Numbered>,
+    pub(crate) levels: Arc<Levels>,
+    pub(crate) hush: Arc<HushLane>,
+    pub(crate) reports: Producer<Report>,
+    pub(crate) worn_out: Producer<WornOut>,
+    pub(crate) snapshots: triple_buffer::Input<Snapshot>,
+}
+
+/// Fills the device's buffers. Owned by whoever calls [`Renderer::fill`]; it outlives every stream.
+pub struct Renderer {
+    rate: SampleRate,
+    band: Band,
+    clips: Option<Arc<ClipBank>>,
+    no_clips: ClipBank,
+    score: Option<Arc<Score>>,
+    score_number: u32,
+    cursor: Option<Cursor>,
+    /// An edited plan that waits for its bar line.
+    amendment: Option<(u32, Arc<Score>)>,
+    schedule: Schedule,
+    drone: bool,
+    now: FrameInstant,
+    block: [[f32; 2]; BLOCK],
+    /// How many frames of `block` have gone out.
+    used: usize,
+    lanes: Lanes,
+    hush_state: u64,
+    overtaken_to: u32,
+    levels: [Gain; synth::BUS_COUNT + 1],
+    dropped_reports: u64,
+    /// What has not gone home yet; no command is taken while any waits. One command wears out two things at most.
+    homebound: [Option<WornOut>; 2],
+}
+
+impl Renderer {
+    /// Control thread: allocates everything it will ever use.
+    pub(crate) fn new(rate: SampleRate, lanes: Lanes) -> Self {
+        let mut renderer = Self {
+            rate,
+            band: Band::new(rate),
+            clips: None,
+            no_clips: ClipBank::default(),
+            score: None,
+            score_number: 0,
+            cursor: None,
+            amendment: None,
+            schedule: Schedule::new(),
+            drone: false,
+            now: FrameInstant::ZERO,
+            block: [[0.0; 2]; BLOCK],
+            used: BLOCK,
+            lanes,
+            hush_state: 0,
+            overtaken_to: 0,
+            levels: [Gain::new(-1.0); synth::BUS_COUNT + 1],
+            dropped_reports: 0,
+            homebound: [None, None],
+        };
+        // the dials' first values are where everything starts, not a change
+        for (slot, dial) in renderer.levels.iter_mut().zip(Dial::all()) {
+            *slot = renderer.lanes.levels.get(dial);
+            set_dial(&mut renderer.band, dial, *slot);
+        }
+        renderer
+    }
+
+    /// Frames per second.
+    #[must_use]
+    pub fn rate(&self) -> SampleRate {
+        self.rate
+    }
+
+    /// How many frames later than its frame number a sound leaves [`Self::fill`].
+    #[must_use]
+    pub fn latency(&self) -> FrameSpan {
+        self.band.latency()
+    }
+
+    /// The first frame of the next block.
+    #[must_use]
+    pub fn now(&self) -> FrameInstant {
+        self.now
+    }
+
+    /// Audio thread: fills `out`, interleaved in `channels` channels. The first two get left and right, a single one their mean, any more get
+    /// silence.
+    pub fn fill(&mut self, out: &mut [f32], channels: usize) {
+        if channels == 0 {
+            return;
+        }
+        for frame in out.chunks_mut(channels) {
+            if self.used >= BLOCK {
+                self.render_block(&mut (), None);
+                self.used = 0;
+            }
+            let [left, right] = self.block.get(self.used).copied().unwrap_or_default();
+            self.used += 1;
+            match frame {
+                [mono] => *mono = 0.5 * (left + right),
+                [first, second, rest @ ..] => {
+                    *first = left;
+                    *second = right;
+                    rest.fill(0.0);
+                }
+                [] => {}
+            }
+        }
+        self.publish();
+    }
+
+    /// Renders the next whole block, telling `observer` of every sound as it is laid out. What [`Self::fill`] does, for offline use.
+    pub fn next_block(&mut self, observer: &mut impl Observer, stems: Option<&mut Stems>) -> &[[f32; 2]; BLOCK] {
+        self.render_block(observer, stems);
+        self.used = BLOCK;
+        self.publish();
+        &self.block
+    }
+
+    fn render_block(&mut self, observer: &mut impl Observer, stems: Option<&mut Stems>) {
+        let now = self.now;
+        self.read_hush(now);
+        self.read_commands(now);
+        self.read_levels(now);
+        self.advance(now, observer);
+        self.start_sounds(now + BLOCK_SPAN);
+        let clips = self.clips.as_deref().unwrap_or(&self.no_clips);
+        self.band.render(now, clips, &mut self.block, stems);
+        self.now = now + BLOCK_SPAN;
+    }
+
+    fn read_hush(&mut self, now: FrameInstant) {
+        let (state, last) = self.lanes.hush.read();
+        if state != self.hush_state {
+            self.hush_state = state;
+            self.overtaken_to = last;
+            self.hush();
+            self.report(Report::Hushed { at: now });
+        }
+    }
+
+    fn hush(&mut self) {
+        if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
+            cursor.halt(&score.plan);
+        }
+        self.schedule.clear();
+        self.drone = false;
+        self.band.set_drone(None);
+        self.band.hush();
+    }
+
+    fn read_commands(&mut self, now: FrameInstant) {
+        loop {
+            if !self.send_home() {
+                return;
+            }
+            let Ok(Numbered { number, command }) = self.lanes.commands.pop() else { return };
+            let overtaken = matches!(command, Command::Cue(_) | Command::Drone(Some(_))) && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
+            if overtaken && self.hush_state != 0 {
+                self.report(Report::Overtaken { number, at: now });
+                continue;
+            }
+            self.apply(number, command, now);
+            self.report(Report::Applied { number, at: now });
+        }
+    }
+
+    fn apply(&mut self, number: u32, command: Command, now: FrameInstant) {
+        match command {
+            Command::Load { score, place } => {
+                let mut cursor = Cursor::new(&score.plan, self.rate);
+                if let Some((bar, tempo)) = place {
+                    cursor.stand_at(&score.plan, bar, tempo);
+                }
+                self.cursor = Some(cursor);
+                self.schedule.clear();
+                self.band.release_tones(now);
+                self.score_number = number;
+                let stale = self.amendment.take().map(|(_, score)| WornOut::Score(score));
+                self.homebound = [self.score.replace(score).map(WornOut::Score), stale];
+            }
+            Command::Amend(score) => {
+                let stale = self.amendment.replace((number, score)).map(|(_, stale)| WornOut::Score(stale));
+                self.homebound = [stale, None];
+                self.take_up_amendment(now);
+            }
+            Command::Cue(Cue::Hush) => self.hush(),
+            Command::Cue(cue) => {
+                if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
+                    cursor.cue(&score.plan, cue, now);
+                }
+            }
+            Command::Drone(chord) => {
+                self.drone = chord.is_some();
+                self.band.set_drone(chord);
+            }
+            Command::Clips(clips) => {
+                self.homebound = [self.clips.replace(clips).map(WornOut::Clips), None];
+            }
+            Command::Halt => {
+                if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
+                    cursor.halt(&score.plan);
+                }
+                self.schedule.clear();
+                self.band.release_tones(now);
+            }
+        }
+    }
+
+    /// Sends what is worn out home; false if some of it still waits.
+    fn send_home(&mut self) -> bool {
+        for slot in &mut self.homebound {
+            if let Some(item) = slot.take()
+                && let Err(rtrb::PushError::Full(item)) = self.lanes.worn_out.push(item)
+            {
+                *slot = Some(item);
+                return false;
+            }
+        }
+        true
+    }
+
+    /// Puts an edited plan in force if the cursor stands or is about to decide the next bar.
+    fn take_up_amendment(&mut self, now: FrameInstant) {
+        let (Some(cursor), Some(old)) = (&mut self.cursor, &self.score) else {
+            if let Some((number, score)) = self.amendment.take() {
+                self.cursor = Some(Cursor::new(&score.plan, self.rate));
+                self.score_number = number;
+                self.score = Some(score);
+            }
+            return;
+        };
+        let [_, slot @ None] = &mut self.homebound else { return };
+        if !cursor.at_a_seam(now) {
+            return;
+        }
+        if let Some((number, score)) = self.amendment.take() {
+            cursor.transfer(&old.plan, &score.plan);
+            self.score_number = number;
+            *slot = self.score.replace(score).map(WornOut::Score);
+        }
+    }
+
+    fn read_levels(&mut self, now: FrameInstant) {
+        for (index, dial) in Dial::all().enumerate() {
+            let gain = self.lanes.levels.get(dial);
+            let Some(slot) = self.levels.get_mut(index) else { continue };
+            if *slot != gain {
+                *slot = gain;
+                set_dial(&mut self.band, dial, gain);
+                self.report(Report::Level { dial, gain, at: now });
+            }
+        }
+    }
+
+    fn advance(&mut self, now: FrameInstant, observer: &mut impl Observer) {
+        if self.amendment.is_some() {
+            self.take_up_amendment(now);
+        }
+        let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) else { return };
+        // one look-ahead holds at most a few bars; the bound is a safety net
+        for _ in 0..16 {
+            match cursor.step(&score.plan, now) {
+                Some(Step::Bar(bar)) => layout::lay(score, bar, &mut self.schedule, observer),
+                Some(Step::Stop { at }) => {
+                    self.schedule.push(at, Upcoming::Release);
+                    self.schedule.settle();
+                }
+                None => break,
+            }
+        }
+    }
+
+    fn start_sounds(&mut self, end: FrameInstant) {
+        while let Some((at, sound)) = self.schedule.take_before(end) {
+            match sound {
+                Upcoming::Tone(tone) => self.band.tone(tone),
+                Upcoming::Say { clip, cut } => self.band.say(clip, at, cut),
+                Upcoming::Click(kind) => self.band.click(kind, at, layout::CLICK_LEVEL),
+                Upcoming::Breath(breath) => self.band.breath(breath, layout::BREATH_LEVEL),
+                Upcoming::Release => self.band.release_tones(at),
+            }
+        }
+    }
+
+    fn report(&mut self, report: Report) {
+        if self.lanes.reports.push(report).is_err() {
+            self.dropped_reports += 1;
+        }
+    }
+
+    fn publish(&mut self) {
+        let position = self.cursor.as_ref().map(|cursor| cursor.position(self.now));
+        let counts = Counts {
+            non_finite: self.band.non_finite(),
+            lost_sounds: self.schedule.lost(),
+            dropped_reports: self.dropped_reports,
+        };
+        self.lanes.snapshots.write(Snapshot {
+            now: self.now,
+            position,
+            score: self.score_number,
+            drone: self.drone,
+            peak: self.band.peak(),
+            master: self.levels.first().copied().unwrap_or(Gain::SILENCE),
+            voice: self.clips.is_some(),
+            counts,
+        });
+    }
+
+    /// Whether nothing sounds and nothing is laid out.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.band.is_silent()
+    }
+}
+
+fn set_dial(band: &mut Band, dial: Dial, gain: Gain) {
+    match dial {
+        Dial::Master => band.set_master(gain),
+        Dial::Bus(bus) => band.set_level(bus, gain),
+    }
+}

@@ -1,0 +1,129 @@
+//! One bar of a plan onto the sample clock: every sound gets its frame, every word the length that fits.
+
+use sequencer::cursor::LaidBar;
+use sequencer::plan::{PlannedSound, Sound};
+use synth::{Breath, ClickKind, Tone};
+use units::{FrameInstant, Gain};
+
+use crate::schedule::{Schedule, Upcoming};
+use crate::score::{ClipTiming, PhraseClips, TIERS, section_bus};
+use crate::{LaidSound, Observer, Score};
+
+/// The pulse stays under the band and the voice.
+pub(super) const CLICK_LEVEL: Gain = Gain::UNITY;
+/// The inhale is heard in a room of thirty.
+pub(super) const BREATH_LEVEL: Gain = Gain::UNITY;
+
+/// Two words may overlap by this much when a length is chosen: the quiet ends of both. What still runs on is cut.
+const OVERLAP_SECONDS: f64 = 0.030;
+/// Words of one phrase run into each other by this much.
+const JOIN_SECONDS: f64 = 0.030;
+
+/// Lays every sound of `bar` into `schedule`, and tells `observer`.
+pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer: &mut impl Observer) {
+    let Some(planned) = score.plan.bar(bar.index) else { return };
+    if bar.jumped {
+        schedule.push(bar.start, Upcoming::Release);
+    }
+    observer.bar(score, &bar);
+    let sounds = score.plan.sounds_of(planned);
+    let first = planned.sounds.start;
+    let tier = word_tier(score, &bar, sounds, first);
+    let level = Gain::new(1.0 / (planned.sections.len().max(1) as f32).sqrt());
+    for (offset, sound) in sounds.iter().enumerate() {
+        let at = bar.frame_of(sound.beat);
+        match sound.sound {
+            Sound::Words(_) => {
+                let Some(phrase) = score.phrase(first + offset as u32) else { continue };
+                let limit = next_word(score, &bar, sounds, first, offset, tier).unwrap_or(bar.end.back(score.bar_lead(tier)));
+                say(phrase, &bar, sound, at, limit, tier, schedule, observer);
+            }
+            Sound::Tone { section, pitch, length } => {
+                let end = bar.frame_of(sound.beat + length);
+                observer.sound(&bar, &LaidSound::Tone { at, end, beat: sound.beat, section, pitch });
+                if let Some(timbre) = score.voice(section) {
+                    let tone = Tone { timbre, frequency: pitch.frequency, start: at, end, level, bus: section_bus(section) };
+                    schedule.push(at, Upcoming::Tone(tone));
+                }
+            }
+            Sound::Click { downbeat } => {
+                observer.sound(&bar, &LaidSound::Click { at, beat: sound.beat, downbeat });
+                schedule.push(at, Upcoming::Click(if downbeat { ClickKind::Downbeat } else { ClickKind::Beat }));
+            }
+            Sound::Breath { length } => {
+                let end = bar.frame_of(sound.beat + length);
+                observer.sound(&bar, &LaidSound::Breath { at, end, beat: sound.beat });
+                schedule.push(at, Upcoming::Breath(Breath { start: at, end }));
+            }
+        }
+    }
+    schedule.settle();
+}
+
+/// The longest recorded length in which every word of the bar is over, to within the allowed overlap, when the next begins.
+fn word_tier(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32) -> usize {
+    let overlap = bar.clock.rate.span(OVERLAP_SECONDS);
+    (0..TIERS)
+        .find(|&tier| {
+            let mut before: Option<(FrameInstant, ClipTiming)> = None;
+            for (offset, sound) in sounds.iter().enumerate() {
+                let Some(clip) = score.phrase(first + offset as u32).and_then(PhraseClips::single).and_then(|word| word.tier(tier)) else {
+                    continue;
+                };
+                let at = bar.frame_of(sound.beat);
+                if let Some((previous, previous_clip)) = before
+                    && previous + previous_clip.length > at.back(clip.lead) + previous_clip.lead + overlap
+                {
+                    return false;
+                }
+                before = Some((at, clip));
+            }
+            before.is_none_or(|(at, clip)| at + clip.length <= bar.end.back(score.bar_lead(tier)) + clip.lead + overlap)
+        })
+        .unwrap_or(TIERS - 1)
+}
+
+/// Where the first sample of the word after sound number `offset` of the bar falls.
+fn next_word(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32, offset: usize, tier: usize) -> Option<FrameInstant> {
+    sounds.iter().enumerate().skip(offset + 1).find_map(|(later, sound)| {
+        let (_, word) = score.phrase(first + later as u32)?.words().next()?;
+        Some(bar.frame_of(sound.beat).back(word.tier(tier)?.lead))
+    })
+}
+
+#[allow(clippy::too_many_arguments, reason = "all of it places one phrase")]
+fn say(
+    phrase: &PhraseClips,
+    bar: &LaidBar,
+    sound: &PlannedSound,
+    at: FrameInstant,
+    limit: FrameInstant,
+    tier: usize,
+    schedule: &mut Schedule,
+    observer: &mut impl Observer,
+) {
+    let join = bar.clock.rate.span(JOIN_SECONDS);
+    let tier = if phrase.single().is_some() { tier } else { 0 };
+    let mut attack = at;
+    let mut free_from: Option<FrameInstant> = None;
+    for (word, clips) in phrase.words() {
+        let Some(clip) = clips.tier(tier) else { continue };
+        let start = match free_from {
+            None => at.back(clip.lead),
+            Some(previous_end) => {
+                attack = previous_end.back(join) + clip.lead;
+                previous_end.back(join)
+            }
+        };
+        if start >= limit {
+            break;
+        }
+        let whole = start + clip.length;
+        let cut = (whole > limit).then_some(limit);
+        let end = cut.unwrap_or(whole);
+        observer.sound(bar, &LaidSound::Word { at: attack, end, beat: sound.beat, word, start, cut: cut.is_some() });
+        schedule.push(start, Upcoming::Say { clip: clip.clip, cut });
+        free_from = Some(end);
+    }
+}
+

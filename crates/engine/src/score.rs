@@ -1,0 +1,170 @@
+//! A plan made ready to sound: every word has its clips, every section its voice.
+
+use sequencer::plan::Sound;
+use sequencer::words::Phrase;
+use sequencer::{Drone, Plan, Room};
+use synth::{Bus, DroneChord, DroneTone, Timbre};
+use thiserror::Error;
+use units::{Cents, FrameSpan, Gain, SampleRate};
+
+use crate::speech::{ClipInfo, Pack, Tier};
+
+/// A plan with the clips and voices it needs, for one sample rate. Made on the control side; never changes.
+#[derive(Clone, Debug)]
+pub struct Score {
+    /// What happens when.
+    pub plan: Plan,
+    voices: Vec<Option<Timbre>>,
+    /// Clips of each distinct phrase.
+    phrases: Vec<PhraseClips>,
+    /// For each of the plan's sounds, its phrase.
+    phrase_of: Vec<Option<u16>>,
+    /// The lead of the counting word "one", kept free in front of every bar.
+    bar_lead: [FrameSpan; TIERS],
+}
+
+/// How many lengths a word may come in.
+pub const TIERS: usize = Tier::ALL.len();
+
+/// One recorded word at the engine's rate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClipTiming {
+    /// Its number in the clip bank.
+    pub clip: u16,
+    /// From its first sample to its perceptual attack.
+    pub lead: FrameSpan,
+    /// Its whole length.
+    pub length: FrameSpan,
+}
+
+/// A word in every length it was recorded in, longest first.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct WordClips {
+    tiers: [Option<ClipTiming>; TIERS],
+}
+
+/// The clips of a phrase.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PhraseClips {
+    words: [WordClips; Phrase::MAX],
+    ids: Phrase,
+}
+
+/// A word that no clip says.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("the voice has no clip for \"{word}\"; render the voice pack again with that word in its list")]
+pub struct ScoreError {
+    /// The id that is missing.
+    pub word: &'static str,
+}
+
+impl WordClips {
+    /// What is said in a bar that speaks in `tier`: a word short enough as it is stays so.
+    #[must_use]
+    pub fn tier(&self, tier: usize) -> Option<ClipTiming> {
+        self.tiers.get(tier).copied().flatten()
+    }
+}
+
+impl PhraseClips {
+    /// The words' clips, in speaking order, with their ids.
+    pub fn words(&self) -> impl Iterator<Item = (&'static str, &WordClips)> {
+        self.ids.words().iter().copied().zip(&self.words)
+    }
+
+    /// The only word, if there is just one.
+    #[must_use]
+    pub fn single(&self) -> Option<&WordClips> {
+        if self.ids.words().len() == 1 { self.words.first() } else { None }
+    }
+}
+
+impl Score {
+    /// Makes `plan` ready for `room`, spoken by `pack`, at `rate`.
+    ///
+    /// # Errors
+    /// [`ScoreError`] if the voice lacks a word of the plan.
+    pub fn new(plan: Plan, room: &Room, pack: &Pack, rate: SampleRate) -> Result<Self, ScoreError> {
+        let mut distinct: Vec<Phrase> = Vec::new();
+        let mut phrases = Vec::new();
+        let mut phrase_of = Vec::with_capacity(plan.sounds.len());
+        for sound in &plan.sounds {
+            let Sound::Words(phrase) = sound.sound else {
+                phrase_of.push(None);
+                continue;
+            };
+            let index = match distinct.iter().position(|known| *known == phrase) {
+                Some(index) => index,
+                None => {
+                    distinct.push(phrase);
+                    phrases.push(phrase_clips(phrase, pack, rate)?);
+                    distinct.len() - 1
+                }
+            };
+            phrase_of.push(Some(index as u16));
+        }
+        let voices = room.sections.iter().map(|section| Timbre::for_instrument(section.instrument.id())).collect();
+        let one = word_clips("one", pack, rate)?;
+        let bar_lead = std::array::from_fn(|tier| one.tier(tier).map_or(FrameSpan::ZERO, |clip| clip.lead));
+        Ok(Self { plan, voices, phrases, phrase_of, bar_lead })
+    }
+
+    /// The voice of a section, if its instrument has one.
+    #[must_use]
+    pub fn voice(&self, section: sequencer::SectionIndex) -> Option<Timbre> {
+        self.voices.get(usize::from(section.0)).copied().flatten()
+    }
+
+    /// The clips of the plan's sound number `sound`, if it is spoken.
+    #[must_use]
+    pub fn phrase(&self, sound: u32) -> Option<&PhraseClips> {
+        self.phrases.get(usize::from((*self.phrase_of.get(sound as usize)?)?))
+    }
+
+    /// How much time the first word of the next bar may need before its bar line.
+    #[must_use]
+    pub fn bar_lead(&self, tier: usize) -> FrameSpan {
+        self.bar_lead.get(tier).copied().unwrap_or(FrameSpan::ZERO)
+    }
+}
+
+fn phrase_clips(phrase: Phrase, pack: &Pack, rate: SampleRate) -> Result<PhraseClips, ScoreError> {
+    let mut words = [WordClips::default(); Phrase::MAX];
+    for (slot, word) in words.iter_mut().zip(phrase.words()) {
+        *slot = word_clips(word, pack, rate)?;
+    }
+    Ok(PhraseClips { words, ids: phrase })
+}
+
+fn word_clips(word: &'static str, pack: &Pack, rate: SampleRate) -> Result<WordClips, ScoreError> {
+    let index = pack.index_of(word).ok_or(ScoreError { word })?;
+    let timing = |info: ClipInfo| ClipTiming {
+        clip: info.clip,
+        lead: rate.span(info.attack_ms / 1000.0),
+        length: rate.span(info.duration_ms / 1000.0),
+    };
+    Ok(WordClips { tiers: Tier::ALL.map(|tier| pack.word(index).spoken(tier).map(timing)) })
+}
+
+/// The chord a drone sounds in a room, its notes at equal power.
+#[must_use]
+pub fn drone_chord(drone: &Drone, room: &Room) -> DroneChord {
+    let tuned = drone.tuned(room);
+    let root = drone.root_frequency(room);
+    let level = Gain::new(1.0 / (tuned.len().max(1) as f32).sqrt());
+    let mut tones = [None; synth::drone::DRONE_TONES];
+    for (slot, tone) in tones.iter_mut().zip(&tuned) {
+        let (ratio, detune) = match tone.ratio {
+            Some(ratio) => (ratio, Cents(0.0)),
+            None => ((1, 1), Cents(f64::from(tone.semitones) * 100.0)),
+        };
+        *slot = Some(DroneTone { ratio, detune, level });
+    }
+    DroneChord { root, tones }
+}
+
+/// The bus a section's model sounds on.
+#[must_use]
+pub fn section_bus(section: sequencer::SectionIndex) -> Bus {
+    Bus::Section(section.0)
+}
