@@ -1,5 +1,13 @@
 //! Everything that can sound at once, and the one call that renders a block of it.
 
+use crate::bank::VoiceBank;
+use crate::breath::Breaths;
+use crate::click::Clicks;
+use crate::clip::ClipPlayers;
+use crate::drone::Drone;
+use crate::limiter::Limiter;
+use crate::mixer::Mixer;
+use crate::noise::NoiseLoops;
 use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Stems, Tone};
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
@@ -11,89 +19,152 @@ use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 /// Each [`Band::render`] makes one block and must start where the last one ended. Sounds are asked for before the render whose block
 /// they start in; one that should have started earlier starts at that block's first frame.
 pub struct Band {
-    rate: SampleRate,
+    voices: VoiceBank,
+    drone: Drone,
+    clips: ClipPlayers,
+    clicks: Clicks,
+    breaths: Breaths,
+    noise: NoiseLoops,
+    mixer: Mixer,
+    limiter: Limiter,
+    /// The first frame of the next block.
+    next: u64,
+    peak: f32,
 }
 
 impl Band {
     /// A silent band at `rate`, its master at [`crate::care::START_LEVEL`] and every bus at unity.
     #[must_use]
     pub fn new(rate: SampleRate) -> Self {
-        Self { rate }
+        Self {
+            voices: VoiceBank::new(rate),
+            drone: Drone::new(rate),
+            clips: ClipPlayers::new(rate),
+            clicks: Clicks::new(rate),
+            breaths: Breaths::new(rate),
+            noise: NoiseLoops::new(rate),
+            mixer: Mixer::new(rate),
+            limiter: Limiter::new(rate),
+            next: 0,
+            peak: 0.0,
+        }
     }
 
     /// How much later than asked a sound leaves [`Band::render`]: the limiter's look-ahead.
     #[must_use]
     pub fn latency(&self) -> FrameSpan {
-        self.rate.span(0.0015)
+        self.limiter.latency()
     }
 
     /// Starts a tone. With every voice in use, the quietest and then oldest fades away within 5 ms to make room.
     pub fn tone(&mut self, tone: Tone) {
-        let _ = tone;
+        self.voices.start(&tone);
     }
 
     /// Sounds a click whose first frame is `at`.
     pub fn click(&mut self, kind: ClickKind, at: FrameInstant, level: Gain) {
-        let _ = (kind, at, level);
+        self.clicks.start(kind, at.0, level);
     }
 
     /// Sounds an inhale.
     pub fn breath(&mut self, breath: Breath, level: Gain) {
-        let _ = (breath, level);
+        self.breaths.start(breath, level);
     }
 
     /// Plays the clip numbered `clip` in the bank given to [`Band::render`], its first sample on `start`. With `cut`, it fades over the
     /// 20 ms before and is silent from there on. Everything but words and clicks is 12 dB softer meanwhile.
     pub fn say(&mut self, clip: u16, start: FrameInstant, cut: Option<FrameInstant>) {
-        let _ = (clip, start, cut);
+        self.clips.start(clip, start.0, cut.map(|cut| cut.0));
     }
 
     /// Fades every tone that began before `at` to silence within 30 ms of it. The drone stays.
     pub fn release_tones(&mut self, at: FrameInstant) {
-        let _ = at;
+        self.voices.release(at);
     }
 
     /// Holds `chord` instead of what the drone holds now: a slow crossfade, or a slow swell from or to silence (about 1.2 s).
     pub fn set_drone(&mut self, chord: Option<DroneChord>) {
-        let _ = chord;
+        self.drone.hold(chord);
     }
 
     /// Moves the level of `bus` to `gain` over 20 ms; the latest call counts.
     pub fn set_level(&mut self, bus: Bus, gain: Gain) {
-        let _ = (bus, gain);
+        self.mixer.set_level(bus, gain);
     }
 
     /// Moves the level of everything to `gain` over 20 ms; the latest call counts.
     pub fn set_master(&mut self, gain: Gain) {
-        let _ = gain;
+        self.mixer.set_master(gain);
     }
 
     /// Fades all that was asked for so far to exact silence within 40 ms of the next block's start, limiter included. Levels stay.
     /// What is asked for afterwards sounds as usual.
-    pub fn hush(&mut self) {}
+    pub fn hush(&mut self) {
+        self.voices.hush(self.next);
+        self.drone.hush();
+        self.clips.hush(self.next);
+        self.clicks.hush(self.next);
+        self.breaths.hush(self.next);
+    }
 
     /// Whether nothing sounds, nothing is waiting to sound, and nothing is left in the limiter.
     #[must_use]
     pub fn is_silent(&self) -> bool {
-        true
+        self.voices.is_silent()
+            && self.drone.is_silent()
+            && self.clips.is_silent()
+            && self.clicks.is_silent()
+            && self.breaths.is_silent()
+            && self.limiter.is_silent()
     }
 
     /// Renders the block that starts at `start`. `clips` are the words that [`Band::say`] numbers; `stems`, if given, receives every
     /// bus by itself.
     pub fn render(&mut self, start: FrameInstant, clips: &ClipBank, out: &mut [[f32; 2]; BLOCK], stems: Option<&mut Stems>) {
-        let _ = (start, clips, stems);
-        *out = [[0.0; 2]; BLOCK];
+        let start = start.0;
+        self.next = start.saturating_add(BLOCK as u64);
+        self.voices.render(start, &self.noise, &mut self.mixer);
+        if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {
+            self.drone.render(start, bus);
+        }
+        if let (false, Some(bus)) = (self.clips.is_silent(), self.mixer.bus(Bus::Voice))
+            && self.clips.render(start, clips, bus)
+        {
+            self.mixer.duck(start);
+        }
+        if let (false, Some(bus)) = (self.clicks.is_silent(), self.mixer.bus(Bus::Click)) {
+            self.clicks.render(start, bus);
+        }
+        if let (false, Some(bus)) = (self.breaths.is_silent(), self.mixer.bus(Bus::Breath)) {
+            self.breaths.render(start, bus);
+        }
+        let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
+        self.mixer.mix(start, &mut left, &mut right, stems);
+        self.limiter.process(&left, &right, out);
+        self.peak = out.as_flattened().iter().fold(0.0, |peak, sample| peak.max(sample.abs()));
     }
 
     /// The largest sample magnitude of the last rendered block.
     #[must_use]
     pub fn peak(&self) -> f32 {
-        0.0
+        self.peak
     }
 
     /// How many samples so far were not finite numbers and were replaced by silence.
     #[must_use]
     pub fn non_finite(&self) -> u64 {
-        0
+        self.mixer.non_finite()
+    }
+
+    /// How many tones sound or fade now.
+    #[must_use]
+    pub fn sounding_tones(&self) -> usize {
+        self.voices.sounding()
+    }
+
+    /// How many tones so far found no voice, not even by silencing another: only with more than 32 such in 5 ms.
+    #[must_use]
+    pub fn lost_tones(&self) -> u64 {
+        self.voices.lost()
     }
 }

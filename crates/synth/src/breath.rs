@@ -1,6 +1,11 @@
 //! The inhale before an entry.
 
-use units::FrameInstant;
+use crate::care::HUSH_SECONDS;
+use crate::curve::{multiply_fall, multiply_rise};
+use crate::fade::Fade;
+use crate::noise::{Filter, chance, hash, tangent};
+use crate::{BLOCK, Block};
+use units::{FrameInstant, Gain, SampleRate};
 
 /// An inhale that swells over its beats and stops as the entry comes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -9,4 +14,106 @@ pub struct Breath {
     pub start: FrameInstant,
     /// The first frame on which it is silent: the entry.
     pub end: FrameInstant,
+}
+
+/// Breaths that can sound at once.
+const PLAYERS: usize = 4;
+/// Rms at level 1 at the swell's top, about that of a tone.
+const STRENGTH: f32 = 0.10;
+/// Share of the breath after which it stops, and seconds at least for stopping.
+const TURN: f32 = 0.86;
+const STOP: f32 = 0.06;
+
+/// One inhale under way: two bands of noise, throat and teeth, that rise as the lungs fill.
+#[derive(Clone, Copy)]
+struct Player {
+    start: u64,
+    end: u64,
+    level: f32,
+    throat: Filter,
+    teeth: Filter,
+    fade: Fade,
+    fresh: bool,
+}
+
+/// Breathes.
+pub(crate) struct Breaths {
+    players: [Option<Player>; PLAYERS],
+    rate: SampleRate,
+}
+
+impl Breaths {
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        Self { players: [None; PLAYERS], rate }
+    }
+
+    /// Starts a breath; one too many is not heard.
+    pub(crate) fn start(&mut self, breath: Breath, level: Gain) {
+        if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
+            *place = Some(Player {
+                start: breath.start.0,
+                end: breath.end.0,
+                level: level.amplitude(),
+                throat: Filter::default(),
+                teeth: Filter::default(),
+                fade: Fade::None,
+                fresh: true,
+            });
+        }
+    }
+
+    pub(crate) fn hush(&mut self, next: u64) {
+        for place in &mut self.players {
+            let Some(player) = place else { continue };
+            if player.fresh || player.start >= next {
+                *place = None;
+            } else {
+                player.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
+            }
+        }
+    }
+
+    pub(crate) fn is_silent(&self) -> bool {
+        self.players.iter().all(Option::is_none)
+    }
+
+    /// Adds the block at `start`.
+    pub(crate) fn render(&mut self, start: u64, out: &mut Block) {
+        for place in &mut self.players {
+            let Some(player) = place else { continue };
+            if !player.render(start, self.rate, out) {
+                *place = None;
+            }
+        }
+    }
+}
+
+impl Player {
+    /// Adds the block at `start`; whether there is more to come.
+    fn render(&mut self, start: u64, rate: SampleRate, out: &mut Block) -> bool {
+        if self.fresh {
+            self.fresh = false;
+            self.start = self.start.max(start);
+        }
+        if start >= self.end {
+            return false;
+        }
+        let age = start.wrapping_sub(self.start) as i64;
+        let length = self.end.saturating_sub(self.start) as f32;
+        let stop = (length * (1.0 - TURN)).max(STOP * rate.hz() as f32).min(0.5 * length).floor();
+        let mut gain = [self.level * STRENGTH; BLOCK];
+        multiply_rise(&mut gain, age, length - stop);
+        multiply_fall(&mut gain, age - length as i64 + stop as i64, stop);
+        let faded = self.fade.apply(start, &mut gain);
+        let filled = (age.max(0) as f32 / length.max(1.0)).min(1.0);
+        let throat = tangent(700.0 + 500.0 * filled, rate);
+        let teeth = tangent(2_600.0 + 1_400.0 * filled, rate);
+        // white noise through a band of this width keeps about a tenth of its power at 48 kHz; three times the amplitude restores it
+        for (frame, (out, gain)) in out.iter_mut().zip(gain).enumerate() {
+            let white = 3.0 * chance(self.start ^ hash(start + frame as u64));
+            let sound = 1.4 * self.throat.band(white, throat, 0.9) + 0.6 * self.teeth.band(white, teeth, 0.8);
+            *out += sound * gain;
+        }
+        !faded && start + (BLOCK as u64) < self.end
+    }
 }

@@ -1,6 +1,10 @@
 //! Recorded words and their player.
 
-use units::FrameSpan;
+use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
+use crate::curve::{multiply_fall, multiply_rise};
+use crate::fade::Fade;
+use crate::{BLOCK, Block};
+use units::{FrameSpan, SampleRate};
 
 /// A recorded word, mono, at the rate of the [`crate::Band`] that plays it.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,5 +42,108 @@ impl ClipBank {
     #[must_use]
     pub const fn is_empty(&self) -> bool {
         self.0.is_empty()
+    }
+}
+
+/// Words that can sound at once.
+const PLAYERS: usize = 8;
+/// Places for words that give way to newer ones.
+const FADING: usize = 4;
+/// Seconds of the fades at a clip's own ends, and before a cut.
+const SAFETY: f32 = 0.002;
+const CUT: f32 = 0.020;
+
+/// One clip being played.
+#[derive(Clone, Copy)]
+struct Player {
+    clip: u16,
+    start: u64,
+    cut: Option<u64>,
+    fade: Fade,
+    fresh: bool,
+}
+
+/// Plays words.
+pub(crate) struct ClipPlayers {
+    players: [Option<Player>; PLAYERS + FADING],
+    rate: SampleRate,
+}
+
+impl ClipPlayers {
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        Self { players: [None; PLAYERS + FADING], rate }
+    }
+
+    /// Starts a clip; a word too many silences the oldest.
+    pub(crate) fn start(&mut self, clip: u16, start: u64, cut: Option<u64>) {
+        let speaking = self.players.iter().flatten().filter(|player| player.fade.is_none()).count();
+        if speaking >= PLAYERS {
+            let oldest = self.players.iter_mut().flatten().filter(|player| player.fade.is_none()).min_by_key(|player| player.start);
+            if let Some(oldest) = oldest {
+                oldest.fade.ask(STEAL_SECONDS * self.rate.hz() as f32);
+            }
+        }
+        if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
+            *place = Some(Player { clip, start, cut, fade: Fade::None, fresh: true });
+        }
+    }
+
+    pub(crate) fn hush(&mut self, next: u64) {
+        for place in &mut self.players {
+            let Some(player) = place else { continue };
+            if player.fresh || player.start >= next {
+                *place = None;
+            } else {
+                player.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
+            }
+        }
+    }
+
+    pub(crate) fn is_silent(&self) -> bool {
+        self.players.iter().all(Option::is_none)
+    }
+
+    /// Adds the block at `start`; whether a word sounds in it.
+    pub(crate) fn render(&mut self, start: u64, bank: &ClipBank, out: &mut Block) -> bool {
+        let mut speaking = false;
+        for place in &mut self.players {
+            let Some(player) = place else { continue };
+            speaking |= player.start < start + BLOCK as u64;
+            if !player.render(start, bank, self.rate, out) {
+                *place = None;
+            }
+        }
+        speaking
+    }
+}
+
+impl Player {
+    /// Adds the block at `start`; whether there is more to come.
+    fn render(&mut self, start: u64, bank: &ClipBank, rate: SampleRate, out: &mut Block) -> bool {
+        if self.fresh {
+            self.fresh = false;
+            self.start = self.start.max(start);
+        }
+        let Some(samples) = bank.get(self.clip).map(|clip| &clip.samples) else { return false };
+        let age = start.wrapping_sub(self.start) as i64;
+        let hz = rate.hz() as f32;
+        let safety = (SAFETY * hz).floor();
+        let mut gain = [1.0; BLOCK];
+        multiply_rise(&mut gain, age, safety);
+        multiply_fall(&mut gain, age - samples.len() as i64 + safety as i64, safety);
+        if let Some(cut) = self.cut {
+            let length = (CUT * hz).floor();
+            multiply_fall(&mut gain, start.wrapping_sub(cut) as i64 + length as i64, length);
+        }
+        let faded = self.fade.apply(start, &mut gain);
+        // the clip's first sample may lie inside this block
+        let wait = (-age).clamp(0, BLOCK as i64) as usize;
+        let here = samples.get(age.max(0) as usize..).unwrap_or_default();
+        for ((out, gain), sample) in out.iter_mut().zip(gain).skip(wait).zip(here) {
+            *out += sample * gain;
+        }
+        let next = start + BLOCK as u64;
+        let over = age + BLOCK as i64 >= samples.len() as i64 || self.cut.is_some_and(|cut| next >= cut);
+        !(over || faded)
     }
 }

@@ -1,6 +1,12 @@
 //! A held chord whose just tones share one phase clock, so that their coincident partials never beat.
 
-use units::{Cents, Gain, Hertz};
+use crate::care::HUSH_SECONDS;
+use crate::curve::s_curve;
+use crate::fade::Fade;
+use crate::timbre::equal_loudness;
+use crate::wave::{audible_harmonics, harmonics, increment};
+use crate::{BLOCK, Block};
+use units::{Cents, Gain, Hertz, SampleRate};
 
 /// How many tones a drone can hold.
 pub const DRONE_TONES: usize = 8;
@@ -23,4 +29,165 @@ pub struct DroneChord {
     pub root: Hertz,
     /// The tones that sound.
     pub tones: [Option<DroneTone>; DRONE_TONES],
+}
+
+/// Seconds of a swell in or out, or of a crossfade.
+const SWELL: f32 = 1.2;
+/// Chords that can sound at once while one gives way to another.
+const LAYERS: usize = 6;
+/// Harmonics of a drone tone.
+const PARTIALS: usize = 14;
+
+/// One tone made ready to sound.
+#[derive(Clone, Copy)]
+struct ReadyTone {
+    step: u64,
+    strengths: [f32; PARTIALS],
+    count: usize,
+}
+
+/// One chord on its way in, held, or on its way out.
+#[derive(Clone, Copy)]
+struct Layer {
+    chord: DroneChord,
+    tones: [Option<ReadyTone>; DRONE_TONES],
+    /// How far the swell is, in frames; at its full length the chord is held.
+    swell: f32,
+    leaving: bool,
+    fade: Fade,
+}
+
+/// Holds a chord.
+///
+/// Phases follow from the frame number alone: all just tones of a chord step by whole multiples of one increment, the root's divided by
+/// the common denominator, so their coincident partials keep one phase for ever.
+pub(crate) struct Drone {
+    layers: [Option<Layer>; LAYERS],
+    /// The chord to hold; a layer is found for it at the next block, or as soon as one is free.
+    wanted: Option<DroneChord>,
+    rate: SampleRate,
+}
+
+impl Drone {
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        Self { layers: [None; LAYERS], wanted: None, rate }
+    }
+
+    pub(crate) fn hold(&mut self, chord: Option<DroneChord>) {
+        self.wanted = chord;
+    }
+
+    pub(crate) fn hush(&mut self) {
+        self.wanted = None;
+        for layer in self.layers.iter_mut().flatten() {
+            layer.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
+        }
+    }
+
+    pub(crate) fn is_silent(&self) -> bool {
+        self.wanted.is_none() && self.layers.iter().all(Option::is_none)
+    }
+
+    /// Adds the block at `start`.
+    pub(crate) fn render(&mut self, start: u64, out: &mut Block) {
+        self.arrange();
+        let length = SWELL * self.rate.hz() as f32;
+        for place in &mut self.layers {
+            let Some(layer) = place else { continue };
+            if !layer.render(start, length, out) {
+                *place = None;
+            }
+        }
+    }
+
+    /// Sends away every chord but the wanted one, and gives that a layer.
+    fn arrange(&mut self) {
+        let mut held = false;
+        for layer in self.layers.iter_mut().flatten() {
+            let wanted = layer.fade.is_none() && Some(layer.chord) == self.wanted;
+            layer.leaving = !wanted;
+            held |= wanted;
+        }
+        if let (false, Some(chord)) = (held, self.wanted)
+            && let Some(place) = self.layers.iter_mut().find(|place| place.is_none())
+        {
+            *place = Some(Layer::new(chord, self.rate));
+        }
+    }
+}
+
+impl Layer {
+    fn new(chord: DroneChord, rate: SampleRate) -> Self {
+        let denominator = common_denominator(&chord).unwrap_or(0);
+        // the family's clock: one step of it is the root's step over the common denominator
+        let family = if denominator == 0 { 0 } else { increment(chord.root.hz() / denominator as f64, rate) };
+        let tones = chord.tones.map(|tone| {
+            let tone = tone.filter(|tone| tone.ratio.0 > 0 && tone.ratio.1 > 0)?;
+            let just = chord.root.hz() * f64::from(tone.ratio.0) / f64::from(tone.ratio.1);
+            let frequency = Hertz::new(just).ok()?.moved(tone.detune);
+            let step = match denominator.checked_div(u64::from(tone.ratio.1)) {
+                Some(share) if share > 0 && tone.detune == Cents(0.0) => family.wrapping_mul(u64::from(tone.ratio.0) * share),
+                _ => increment(frequency.hz(), rate),
+            };
+            ReadyTone::new(frequency, step, tone.level, rate)
+        });
+        Self { chord, tones, swell: 0.0, leaving: false, fade: Fade::None }
+    }
+
+    /// Adds the block at `start`; whether there is more to come.
+    fn render(&mut self, start: u64, length: f32, out: &mut Block) -> bool {
+        let direction = if self.leaving { -1.0 } else { 1.0 };
+        let mut gain = [1.0; BLOCK];
+        let arriving = self.swell < length;
+        if self.leaving || arriving {
+            for (frame, gain) in gain.iter_mut().enumerate() {
+                *gain = s_curve((self.swell + direction * frame as f32) / length);
+            }
+            self.swell = (self.swell + direction * BLOCK as f32).clamp(0.0, length);
+        }
+        let faded = self.fade.apply(start, &mut gain);
+        let mut sum = [0.0; BLOCK];
+        for tone in self.tones.iter().flatten() {
+            let mut wave = [0.0; BLOCK];
+            let strengths = tone.strengths.get(..tone.count).unwrap_or_default();
+            harmonics(tone.step.wrapping_mul(start), tone.step, [strengths], [&mut wave]);
+            sum.iter_mut().zip(wave).for_each(|(sum, wave)| *sum += wave);
+        }
+        for ((out, sum), gain) in out.iter_mut().zip(sum).zip(gain) {
+            *out += sum * gain;
+        }
+        !(faded || self.leaving && self.swell <= 0.0)
+    }
+}
+
+impl ReadyTone {
+    /// A warm spectrum, falling gently up to 1.2 kHz and steeply from there, wherever the tone lies.
+    fn new(frequency: Hertz, step: u64, level: Gain, rate: SampleRate) -> Option<Self> {
+        let count = audible_harmonics(frequency, rate).min(PARTIALS);
+        let hz = |k: usize| frequency.hz() as f32 * (k + 1) as f32;
+        let mut strengths = [0.0; PARTIALS];
+        for (k, strength) in strengths.iter_mut().enumerate().take(count) {
+            let bend = hz(k) / 1200.0;
+            *strength = 1.0 / ((k + 1) as f32 * (1.0 + bend * bend));
+        }
+        let scale = level.amplitude() * equal_loudness(strengths.iter().enumerate().map(|(k, s)| (hz(k), *s)));
+        strengths.iter_mut().for_each(|strength| *strength *= scale);
+        (count > 0 && scale > 0.0).then_some(Self { step, strengths, count })
+    }
+}
+
+/// The least common multiple of the denominators of a chord's just tones, unless it is so large that the family's clock would be coarse.
+fn common_denominator(chord: &DroneChord) -> Option<u64> {
+    let just = chord.tones.iter().flatten().filter(|tone| tone.detune == Cents(0.0) && tone.ratio.1 > 0);
+    just.map(|tone| u64::from(tone.ratio.1)).try_fold(1_u64, |multiple, denominator| {
+        let common = multiple.checked_mul(denominator / greatest_common_divisor(multiple, denominator))?;
+        (common <= 1 << 20).then_some(common)
+    })
+}
+
+fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
+    while b > 0 {
+        (a, b) = (b, a % b);
+    }
+    a
 }

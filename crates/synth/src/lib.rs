@@ -9,6 +9,9 @@
 //! - [`click`]: the beat made audible
 //! - [`breath`]: the inhale before an entry
 //! - [`care`]: the levels and slopes nothing may exceed
+//!
+//! Inside: `bank` and `voice` sing the tones, `wave` and `noise` make their waveforms, `curve` and `fade` shape every gain, `mixer` and
+//! `limiter` make the output.
 
 pub mod band;
 pub mod breath;
@@ -19,6 +22,18 @@ pub mod clip;
 pub mod drone;
 pub mod timbre;
 pub mod tone;
+
+mod bank;
+mod curve;
+mod fade;
+mod limiter;
+mod mixer;
+mod noise;
+mod voice;
+mod wave;
+
+#[cfg(test)]
+mod tests;
 
 pub use band::Band;
 pub use breath::Breath;
@@ -31,3 +46,6 @@ pub use tone::Tone;
 
 /// Frames in one render call: every call makes exactly one block.
 pub const BLOCK: usize = 64;
+
+/// One block of one channel.
+type Block = [f32; BLOCK];

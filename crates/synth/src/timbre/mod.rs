@@ -1,4 +1,50 @@
 //! The instruments a tone can imitate.
+//!
+//! `tables` holds what was measured, `model` says which measurement each instrument uses and how it speaks, `spectrum` turns both into
+//! the harmonics of one tone, all timbres equally loud. Loudness is the rms of the harmonics, each weighted by the square root of the A
+//! curve (half its decibels), which lies near the ear's response at classroom levels between the A curve (soft) and none (very loud).
+
+mod model;
+mod spectrum;
+#[allow(clippy::approx_constant)] // measured, whatever they resemble
+mod tables;
+
+pub(crate) use model::Model;
+pub(crate) use spectrum::{Mode, Spectrum, equal_loudness, struck_modes};
+
+use crate::wave::HARMONICS;
+
+/// What was measured of a sustained tone at one pitch.
+struct Register {
+    /// Its pitch in hertz.
+    hz: f32,
+    /// Seconds from 10 to 90 % of its level.
+    rise: f32,
+    /// Rms of its noise relative to its harmonics.
+    noise: f32,
+    /// Strengths of its harmonics when soft, their rms 1.
+    soft: [f32; HARMONICS],
+    /// Strengths of its harmonics when loud, their rms 1.
+    loud: [f32; HARMONICS],
+}
+
+/// What was measured of a struck tone at one pitch.
+struct StruckRegister {
+    /// Its pitch in hertz.
+    hz: f32,
+    /// Its partials, the lowest first.
+    partials: &'static [Partial],
+}
+
+/// One partial of a struck tone.
+struct Partial {
+    /// Its frequency relative to the lowest.
+    ratio: f32,
+    /// Its strength relative to the strongest.
+    amplitude: f32,
+    /// Seconds in which it falls by 60 dB.
+    fall: f32,
+}
 
 /// What a tone sounds like.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -1,0 +1,87 @@
+//! All the voices there are, and who makes room when they are not enough.
+
+use crate::Tone;
+use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
+use crate::mixer::Mixer;
+use crate::noise::NoiseLoops;
+use crate::voice::Voice;
+use units::{FrameInstant, SampleRate};
+
+/// Voices that sing at once.
+pub(crate) const VOICES: usize = 96;
+/// Places for stolen voices to fade in.
+const FADING: usize = 32;
+
+/// A fixed number of voices.
+pub(crate) struct VoiceBank {
+    voices: Box<[Option<Voice>]>,
+    rate: SampleRate,
+    lost: u64,
+}
+
+impl VoiceBank {
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        Self { voices: vec![None; VOICES + FADING].into_boxed_slice(), rate, lost: 0 }
+    }
+
+    /// Starts a tone; a tone too many silences the quietest and then oldest.
+    pub(crate) fn start(&mut self, tone: &Tone) {
+        let Some(voice) = Voice::new(tone, self.rate) else { return };
+        let singing = self.voices.iter().flatten().filter(|voice| voice.fade.is_none()).count();
+        if singing >= VOICES {
+            self.steal();
+        }
+        match self.voices.iter_mut().find(|place| place.is_none()) {
+            Some(place) => *place = Some(voice),
+            None => self.lost += 1,
+        }
+    }
+
+    fn steal(&mut self) {
+        let length = STEAL_SECONDS * self.rate.hz() as f32;
+        let singing = self.voices.iter_mut().flatten().filter(|voice| voice.fade.is_none());
+        let victim = singing.min_by(|a, b| a.loudness.total_cmp(&b.loudness).then(a.start.cmp(&b.start)));
+        if let Some(victim) = victim {
+            victim.fade.ask(length);
+        }
+    }
+
+    pub(crate) fn release(&mut self, at: FrameInstant) {
+        for voice in self.voices.iter_mut().flatten() {
+            voice.release_from(at.0, self.rate);
+        }
+    }
+
+    pub(crate) fn hush(&mut self, next: u64) {
+        let length = HUSH_SECONDS * self.rate.hz() as f32;
+        for place in &mut self.voices {
+            if place.as_mut().is_some_and(|voice| !voice.hush(next, length)) {
+                *place = None;
+            }
+        }
+    }
+
+    pub(crate) fn render(&mut self, start: u64, noise: &NoiseLoops, mixer: &mut Mixer) {
+        for place in &mut self.voices {
+            let Some(voice) = place else { continue };
+            let Some(bus) = mixer.bus(voice.bus) else { continue };
+            if !voice.render(start, noise, bus) {
+                *place = None;
+            }
+        }
+    }
+
+    pub(crate) fn is_silent(&self) -> bool {
+        self.voices.iter().all(Option::is_none)
+    }
+
+    /// Tones that found no place, not even by stealing.
+    pub(crate) fn lost(&self) -> u64 {
+        self.lost
+    }
+
+    /// How many tones sound or fade now.
+    pub(crate) fn sounding(&self) -> usize {
+        self.voices.iter().flatten().count()
+    }
+}

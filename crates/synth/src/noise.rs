@@ -1,0 +1,87 @@
+//! Noise that is the same each time: hashes of numbers, and loops of coloured noise made once.
+
+use crate::{BLOCK, Block};
+use units::SampleRate;
+
+/// Frames in a loop of noise, a power of two: two thirds of a second at 48 kHz.
+const LOOP: usize = 1 << 15;
+/// Centres of the colours in hertz.
+const CENTRES: [f32; 3] = [700.0, 2_000.0, 5_000.0];
+
+/// Well-mixed bits of `number` (the finaliser of splitmix64).
+pub(crate) fn hash(number: u64) -> u64 {
+    let mut z = number.wrapping_add(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}
+
+/// A number from -1 to 1 that looks like chance but follows from `number`.
+pub(crate) fn chance(number: u64) -> f32 {
+    (hash(number) >> 40) as f32 * (2.0 / 16_777_216.0) - 1.0
+}
+
+/// A state-variable filter in the trapezoidal form, stable while its tuning moves.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Filter {
+    first: f32,
+    second: f32,
+}
+
+impl Filter {
+    /// The band-passed signal around a centre given as `tan(pi * centre / rate)`; `damping` is 1/Q, and the peak gain is 1.
+    pub(crate) fn band(&mut self, input: f32, tangent: f32, damping: f32) -> f32 {
+        let a = 1.0 / (1.0 + tangent * (tangent + damping));
+        let band = a * (self.first + tangent * (input - self.second));
+        let low = self.second + tangent * band;
+        self.first = 2.0 * band - self.first;
+        self.second = 2.0 * low - self.second;
+        band * damping
+    }
+}
+
+/// `tan(pi * centre / rate)`, the centre kept well under half the rate.
+pub(crate) fn tangent(centre: f32, rate: SampleRate) -> f32 {
+    let share = (centre / rate.hz() as f32).min(0.4);
+    (std::f32::consts::PI * share).tan()
+}
+
+/// Loops of coloured noise, rms 1.
+pub(crate) struct NoiseLoops {
+    colours: [Box<[f32]>; CENTRES.len()],
+}
+
+impl NoiseLoops {
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        let colours = std::array::from_fn(|colour| {
+            let centre = CENTRES[colour];
+            let white = |frame: usize| chance((colour * LOOP + frame % LOOP) as u64);
+            let tangent = tangent(centre, rate);
+            let mut filter = Filter::default();
+            // once around to settle, so that the end meets the start
+            for frame in 0..LOOP {
+                filter.band(white(frame), tangent, 1.4);
+            }
+            let mut samples: Box<[f32]> = (0..LOOP).map(|frame| filter.band(white(frame), tangent, 1.4)).collect();
+            let power: f32 = samples.iter().map(|x| x * x).sum::<f32>() / LOOP as f32;
+            samples.iter_mut().for_each(|x| *x /= power.sqrt());
+            samples
+        });
+        Self { colours }
+    }
+
+    /// The colour nearest above `centre` hertz.
+    pub(crate) fn colour_for(centre: f32) -> u8 {
+        CENTRES.iter().take(CENTRES.len() - 1).filter(|c| **c < centre).count() as u8
+    }
+
+    /// Adds `gain` times noise of a colour along a block, from frame `position` of the loop on.
+    pub(crate) fn add(&self, out: &mut Block, colour: u8, position: u64, gain: &Block, amount: f32) {
+        let Some(samples) = self.colours.get(usize::from(colour)) else { return };
+        let at = position as usize % LOOP;
+        let here = samples.get(at..).unwrap_or_default().iter().chain(samples.iter()).take(BLOCK);
+        for ((out, gain), noise) in out.iter_mut().zip(gain).zip(here) {
+            *out += noise * gain * amount;
+        }
+    }
+}

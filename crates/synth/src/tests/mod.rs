@@ -1,0 +1,1 @@
+//! Measures the sound with code that shares nothing with what makes it.
