@@ -1,1 +1,31 @@
-//! The files people write: TOML becomes checked domain types, or errors at a caret.
+//! The files people write: TOML becomes checked domain types, or errors at a caret, all of them at once, each with its mend.
+//!
+//! - [`fault`]: what is wrong in a file, where, and how to mend it
+//! - [`file`](mod@file): from a path to a checked room or drill
+//! - [`room`]: one class
+//! - [`drill`]: a model/echo pattern, and its plans in a room
+//! - [`schema`]: the JSON Schema of each kind of file
+//! - [`demo`]: a room and drills to start with
+//! - [`suggest`](mod@suggest): the nearest known name
+//!
+//! Inside: [`form`] says which keys a file takes, `walk` checks a document against that, `view` reads what is sound in it, and
+//! `tokens` reads lines of notes.
+
+pub mod demo;
+pub mod drill;
+pub mod fault;
+pub mod file;
+pub mod form;
+pub mod room;
+pub mod schema;
+mod source;
+pub mod suggest;
+mod tokens;
+mod view;
+mod walk;
+
+pub use drill::{DrillFile, read_drill};
+pub use fault::{Fault, Faults};
+pub use file::{Book, load, read_file};
+pub use room::read_room;
+pub use suggest::suggest;
