@@ -1,5 +1,5 @@
 use super::decode::{Converter, flac};
-use super::{ClipInfo, Pack, Tier};
+use super::{ClipInfo, Pack, Row, Tier};
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
 use units::SampleRate;
@@ -145,4 +145,21 @@ fn resampling_moves_no_word() {
             assert!(after.samples.iter().all(|s| s.abs() <= 0.8913), "{} at {to} Hz is over -1 dBFS", source.path);
         }
     }
+}
+
+#[test]
+fn a_faulty_line_is_refused_with_its_reason() {
+    let good = "one~q\tone\tcount\tQ\t250.0\t61.6\t52.5\t188.4";
+    let row = Row::parse(good).unwrap_or_else(|fault| panic!("{fault}"));
+    assert_eq!((row.name, row.id, row.text, row.tier), ("one~q", "one", "one", Tier::Quick));
+    assert_eq!((row.duration_ms, row.p_centre_ms), (250.0, 61.6));
+    for (from, to, says) in
+        [("\tQ\t", "\tX\t", "tier"), ("250.0", "NaN", "dur_ms"), ("61.6", "-1", "p_centre_ms"), ("\tcount", "", "eight")]
+    {
+        let fault = Row::parse(&good.replace(from, to)).err().unwrap();
+        assert!(fault.contains(says), "{fault}");
+    }
+    let mut pack = Pack { sample_rate: 24_000, words: Vec::new(), by_id: HashMap::new(), sources: Vec::new() };
+    let clip = ClipInfo { clip: 0, duration_ms: 250.0, attack_ms: 61.6 };
+    assert!(pack.add(&row, clip).unwrap_err().contains("before its word's natural one"));
 }
