@@ -22,6 +22,7 @@ pub const REPORTS: usize = 4096;
 
 /// An ordered command.
 #[derive(Clone, Debug)]
+#[allow(clippy::large_enum_variant, reason = "a chord travels by value: a box would have to be freed on the audio side")]
 pub enum Command {
     /// A new plan, standing at its top, or at `place`.
     Load {

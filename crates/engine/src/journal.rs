@@ -243,7 +243,13 @@ pub fn read(text: &str) -> Result<(Head, Vec<Entry>), JournalError> {
         };
         // a fault is noted when it is heard of, which may be a moment after its frame
         let timed = !matches!(entry.deed, Deed::Fault { .. });
-        if timed && entries.iter().rev().find(|before| !matches!(before.deed, Deed::Fault { .. })).is_some_and(|before| before.frame > entry.frame) {
+        if timed
+            && entries
+                .iter()
+                .rev()
+                .find(|before| !matches!(before.deed, Deed::Fault { .. }))
+                .is_some_and(|before| before.frame > entry.frame)
+        {
             return Err(JournalError::Order { line });
         }
         entries.push(entry);

@@ -1,7 +1,7 @@
 //! The list of every sound of a rendering, as `--cues` writes it. Fields may be added, never renamed.
 
-use sequencer::cursor::LaidBar;
 use sequencer::Room;
+use sequencer::cursor::LaidBar;
 use serde::Serialize;
 use units::{Beats, SampleRate};
 

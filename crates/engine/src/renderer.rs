@@ -178,7 +178,8 @@ impl Renderer {
                 return;
             }
             let Ok(Numbered { number, command }) = self.lanes.commands.pop() else { return };
-            let overtaken = matches!(command, Command::Cue(_) | Command::Drone(Some(_))) && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
+            let overtaken =
+                matches!(command, Command::Cue(_) | Command::Drone(Some(_))) && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
             if overtaken && self.hush_state != 0 {
                 self.report(Report::Overtaken { number, at: now });
                 continue;
@@ -314,11 +315,8 @@ impl Renderer {
 
     fn publish(&mut self) {
         let position = self.cursor.as_ref().map(|cursor| cursor.position(self.now));
-        let counts = Counts {
-            non_finite: self.band.non_finite(),
-            lost_sounds: self.schedule.lost(),
-            dropped_reports: self.dropped_reports,
-        };
+        let counts =
+            Counts { non_finite: self.band.non_finite(), lost_sounds: self.schedule.lost(), dropped_reports: self.dropped_reports };
         self.lanes.snapshots.write(Snapshot {
             now: self.now,
             position,

@@ -13,7 +13,6 @@ use include_dir::{Dir, include_dir};
 use serde::Deserialize;
 use std::collections::HashMap;
 use thiserror::Error;
-use units::FrameSpan;
 
 static EN_SLT: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/../../assets-synth/voice/packs/en-slt");
 
@@ -138,15 +137,6 @@ impl ClipInfo {
     pub fn tail_ms(&self) -> f64 {
         self.duration_ms - self.attack_ms
     }
-}
-
-/// A decoded clip.
-#[derive(Clone, Debug)]
-pub struct Clip {
-    /// Mono, full scale at 1.
-    pub samples: Box<[f32]>,
-    /// From the first sample to the perceptual attack, at the rate it was decoded for.
-    pub attack: FrameSpan,
 }
 
 /// A clip's file, and what the table says of it.

@@ -164,6 +164,10 @@ fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String
                         Some(section) => members.push(section),
                     }
                 }
+                let fits = |section: &SectionIndex| matches!(parts.part(*section), Part::Notes(_));
+                if !members.is_empty() && !members.iter().any(fits) {
+                    problems.push(Place::Group { group: index, member: None }, Problem::NothingFits { title: names.join(" + ") });
+                }
                 groups.push((SectionSet::from_iter(members), names.join(" + ")));
             }
         }
@@ -299,7 +303,8 @@ fn silent(builder: &mut Builder, turn: TurnKind, sections: SectionSet, bars: usi
 
 /// What the voice says to call a group: everyone, up to three section names, or just their number.
 fn call_of(room: &Room, sections: SectionSet) -> Vec<&'static str> {
-    let names: Vec<_> = sections.iter().filter_map(|section| room.section(section)).map(|section| section.instrument.section_word()).collect();
+    let names: Vec<_> =
+        sections.iter().filter_map(|section| room.section(section)).map(|section| section.instrument.section_word()).collect();
     match names.as_slice() {
         _ if sections == room.everyone() || names.len() > 3 => vec!["everyone"],
         [first, second] => vec![first, "and", second],

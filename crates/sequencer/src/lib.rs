@@ -20,6 +20,9 @@ pub mod plan;
 pub mod room;
 pub mod words;
 
+#[cfg(test)]
+mod tests;
+
 pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};

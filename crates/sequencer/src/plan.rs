@@ -253,8 +253,6 @@ impl Plan {
     /// The first bar of the round the bar at `index` stands in.
     #[must_use]
     pub fn round_top(&self, index: u32) -> u32 {
-        self.bar(index)
-            .and_then(|bar| self.station_of(bar)?.rounds.get(usize::from(bar.round)).copied())
-            .unwrap_or(0)
+        self.bar(index).and_then(|bar| self.station_of(bar)?.rounds.get(usize::from(bar.round)).copied()).unwrap_or(0)
     }
 }

@@ -126,4 +126,3 @@ fn say(
         free_from = Some(end);
     }
 }
-

@@ -1,12 +1,13 @@
 //! From the pack's FLAC files to samples at the engine's rate.
 
-use super::{Clip, Pack, Source, SpeechError};
+use super::{Pack, Source, SpeechError};
 use rodio::{Decoder, Source as _};
 use rubato::audioadapter_buffers::direct::InterleavedSlice;
 use rubato::{Fft, FixedSync, Resampler as _, WindowFunction};
 use std::io::Cursor;
 use std::num::NonZero;
 use std::thread;
+use synth::Clip;
 use units::SampleRate;
 
 /// Two suffice: the whole pack takes tens of milliseconds.

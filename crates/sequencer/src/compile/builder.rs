@@ -67,7 +67,17 @@ impl Builder {
         let station = self.stations.len().saturating_sub(1) as u16;
         let round = self.stations.last().map_or(0, |station| station.rounds.len().saturating_sub(1) as u16);
         let opens_turn = self.bars.last().is_none_or(|last| last.turn != turn || last.station != station || last.round != round);
-        self.bars.push(Bar { turn, opens_turn, sections, station, round, sounds: 0..0, follow: Follow::Next, tied_over: false, talk: None });
+        self.bars.push(Bar {
+            turn,
+            opens_turn,
+            sections,
+            station,
+            round,
+            sounds: 0..0,
+            follow: Follow::Next,
+            tied_over: false,
+            talk: None,
+        });
         self.sounds.push(Vec::new());
         if self.click && turn != TurnKind::Talk {
             for beat in 0..self.meter.beats() {
