@@ -1,1 +1,3 @@
 //! One integration target made of modules: a new test never edits a manifest.
+
+mod outside;

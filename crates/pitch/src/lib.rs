@@ -9,7 +9,7 @@
 //! - [`partials`]: the harmonic series
 //! - [`fingering`]: valves, slide positions and the partial they stand on
 //! - [`tuning`]: from a concert pitch to hertz
-//! - [`fit`]: a concert line moved by octaves into a range
+//! - [`mod@fit`]: a concert line moved by octaves into a range
 
 pub mod fingering;
 pub mod fit;
