@@ -11,6 +11,13 @@ use crate::noise::NoiseLoops;
 use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Stems, Tone};
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
+/// Frames from here on count as this one, so that no distance between frames overflows: three million years at 48 kHz.
+const FAR: u64 = 1 << 62;
+
+fn frame(at: FrameInstant) -> u64 {
+    at.0.min(FAR)
+}
+
 /// Voices, drone, words, clicks, breath, mixer and limiter.
 ///
 /// [`Band::new`] allocates all that will ever be needed, on the control side. Every other call is for the audio thread: none allocates,
@@ -58,28 +65,28 @@ impl Band {
 
     /// Starts a tone. With every voice in use, the quietest and then oldest fades away within 5 ms to make room.
     pub fn tone(&mut self, tone: Tone) {
-        self.voices.start(&tone);
+        self.voices.start(&Tone { start: FrameInstant(frame(tone.start)), end: FrameInstant(frame(tone.end)), ..tone });
     }
 
     /// Sounds a click whose first frame is `at`.
     pub fn click(&mut self, kind: ClickKind, at: FrameInstant, level: Gain) {
-        self.clicks.start(kind, at.0, level);
+        self.clicks.start(kind, frame(at), level);
     }
 
     /// Sounds an inhale.
     pub fn breath(&mut self, breath: Breath, level: Gain) {
-        self.breaths.start(breath, level);
+        self.breaths.start(frame(breath.start), frame(breath.end), level);
     }
 
     /// Plays the clip numbered `clip` in the bank given to [`Band::render`], its first sample on `start`. With `cut`, it fades over the
     /// 20 ms before and is silent from there on. Everything but words and clicks is 12 dB softer meanwhile.
     pub fn say(&mut self, clip: u16, start: FrameInstant, cut: Option<FrameInstant>) {
-        self.clips.start(clip, start.0, cut.map(|cut| cut.0));
+        self.clips.start(clip, frame(start), cut.map(frame));
     }
 
     /// Fades every tone that began before `at` to silence within 30 ms of it. The drone stays.
     pub fn release_tones(&mut self, at: FrameInstant) {
-        self.voices.release(at);
+        self.voices.release(frame(at).max(self.next));
     }
 
     /// Holds `chord` instead of what the drone holds now: a slow crossfade, or a slow swell from or to silence (about 1.2 s).
@@ -121,7 +128,7 @@ impl Band {
     /// Renders the block that starts at `start`. `clips` are the words that [`Band::say`] numbers; `stems`, if given, receives every
     /// bus by itself.
     pub fn render(&mut self, start: FrameInstant, clips: &ClipBank, out: &mut [[f32; 2]; BLOCK], stems: Option<&mut Stems>) {
-        let start = start.0;
+        let start = frame(start);
         self.next = start.saturating_add(BLOCK as u64);
         self.voices.render(start, &self.noise, &mut self.mixer);
         if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {

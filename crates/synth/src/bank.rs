@@ -5,7 +5,7 @@ use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
 use crate::mixer::Mixer;
 use crate::noise::NoiseLoops;
 use crate::voice::Voice;
-use units::{FrameInstant, SampleRate};
+use units::SampleRate;
 
 /// Voices that sing at once.
 pub(crate) const VOICES: usize = 96;
@@ -46,9 +46,9 @@ impl VoiceBank {
         }
     }
 
-    pub(crate) fn release(&mut self, at: FrameInstant) {
+    pub(crate) fn release(&mut self, at: u64) {
         for voice in self.voices.iter_mut().flatten() {
-            voice.release_from(at.0, self.rate);
+            voice.release_from(at, self.rate);
         }
     }
 

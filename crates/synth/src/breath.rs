@@ -48,15 +48,15 @@ impl Breaths {
     }
 
     /// Starts a breath; one too many is not heard.
-    pub(crate) fn start(&mut self, breath: Breath, level: Gain) {
+    pub(crate) fn start(&mut self, start: u64, end: u64, level: Gain) {
         if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
             *place = Some(Player {
-                start: breath.start.0,
-                end: breath.end.0,
+                start,
+                end,
                 level: level.amplitude(),
                 throat: Filter::default(),
                 teeth: Filter::default(),
-                fade: Fade::None,
+                fade: Fade::default(),
                 fresh: true,
             });
         }
@@ -99,17 +99,17 @@ impl Player {
             return false;
         }
         let age = start.wrapping_sub(self.start) as i64;
-        let length = self.end.saturating_sub(self.start) as f32;
-        let stop = (length * (1.0 - TURN)).max(STOP * rate.hz() as f32).min(0.5 * length).floor();
+        let length = self.end.saturating_sub(self.start) as i64;
+        let stop = (length as f32 * (1.0 - TURN)).max(STOP * rate.hz() as f32).min(0.5 * length as f32) as i64;
         let mut gain = [self.level * STRENGTH; BLOCK];
-        multiply_rise(&mut gain, age, length - stop);
-        multiply_fall(&mut gain, age - length as i64 + stop as i64, stop);
+        multiply_rise(&mut gain, age, (length - stop) as f32);
+        multiply_fall(&mut gain, age - length + stop, stop as f32);
         let faded = self.fade.apply(start, &mut gain);
-        let filled = (age.max(0) as f32 / length.max(1.0)).min(1.0);
+        let filled = (age.max(0) as f32 / length.max(1) as f32).min(1.0);
         let throat = tangent(700.0 + 500.0 * filled, rate);
         let teeth = tangent(2_600.0 + 1_400.0 * filled, rate);
         // white noise through a band of this width keeps about a tenth of its power at 48 kHz; three times the amplitude restores it
-        for (frame, (out, gain)) in out.iter_mut().zip(gain).enumerate() {
+        for (frame, (out, gain)) in out.iter_mut().zip(&gain).enumerate() {
             let white = 3.0 * chance(self.start ^ hash(start + frame as u64));
             let sound = 1.4 * self.throat.band(white, throat, 0.9) + 0.6 * self.teeth.band(white, teeth, 0.8);
             *out += sound * gain;

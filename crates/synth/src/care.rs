@@ -3,7 +3,7 @@
 //! A tone at level 1 has a weighted rms of [`TONE_RMS`] (-20 dBFS); with the master at [`START_LEVEL`] one section's tone then lies near
 //! -26 dBFS and a tutti of six sections near -18 dBFS. What that is in the room depends on the amplifier: measure it there.
 
-/// True peak of the output, linear: -1 dBFS. The limiter aims 0.3 dB lower.
+/// True peak of the output, linear: -1 dBFS. The limiter aims 0.5 dB lower.
 pub const TRUE_PEAK_CEILING: f32 = 0.891_250_94;
 
 /// The master level until it is set: -6 dB.

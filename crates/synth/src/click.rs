@@ -80,7 +80,7 @@ impl Clicks {
     /// Starts a click; one too many is not heard.
     pub(crate) fn start(&mut self, kind: ClickKind, start: u64, level: Gain) {
         if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
-            *place = Some(Player { kind, start, level: level.amplitude(), fade: Fade::None, fresh: true });
+            *place = Some(Player { kind, start, level: level.amplitude(), fade: Fade::default(), fresh: true });
         }
     }
 
@@ -123,7 +123,7 @@ impl Player {
         let faded = self.fade.apply(start, &mut gain);
         let wait = (-age).clamp(0, BLOCK as i64) as usize;
         let here = wave.get(age.max(0) as usize..).unwrap_or_default();
-        for ((out, gain), sample) in out.iter_mut().zip(gain).skip(wait).zip(here) {
+        for ((out, gain), sample) in out.iter_mut().zip(&gain).skip(wait).zip(here) {
             *out += sample * gain;
         }
         !faded && age + (BLOCK as i64) < wave.len() as i64

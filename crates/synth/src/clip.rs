@@ -84,7 +84,7 @@ impl ClipPlayers {
             }
         }
         if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
-            *place = Some(Player { clip, start, cut, fade: Fade::None, fresh: true });
+            *place = Some(Player { clip, start, cut, fade: Fade::default(), fresh: true });
         }
     }
 
@@ -139,7 +139,7 @@ impl Player {
         // the clip's first sample may lie inside this block
         let wait = (-age).clamp(0, BLOCK as i64) as usize;
         let here = samples.get(age.max(0) as usize..).unwrap_or_default();
-        for ((out, gain), sample) in out.iter_mut().zip(gain).skip(wait).zip(here) {
+        for ((out, gain), sample) in out.iter_mut().zip(&gain).skip(wait).zip(here) {
             *out += sample * gain;
         }
         let next = start + BLOCK as u64;

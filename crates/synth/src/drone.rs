@@ -131,7 +131,7 @@ impl Layer {
             };
             ReadyTone::new(frequency, step, tone.level, rate)
         });
-        Self { chord, tones, swell: 0.0, leaving: false, fade: Fade::None }
+        Self { chord, tones, swell: 0.0, leaving: false, fade: Fade::default() }
     }
 
     /// Adds the block at `start`; whether there is more to come.
@@ -151,9 +151,9 @@ impl Layer {
             let mut wave = [0.0; BLOCK];
             let strengths = tone.strengths.get(..tone.count).unwrap_or_default();
             harmonics(tone.step.wrapping_mul(start), tone.step, [strengths], [&mut wave]);
-            sum.iter_mut().zip(wave).for_each(|(sum, wave)| *sum += wave);
+            sum.iter_mut().zip(&wave).for_each(|(sum, wave)| *sum += wave);
         }
-        for ((out, sum), gain) in out.iter_mut().zip(sum).zip(gain) {
+        for ((out, sum), gain) in out.iter_mut().zip(&sum).zip(&gain) {
             *out += sum * gain;
         }
         !(faded || self.leaving && self.swell <= 0.0)

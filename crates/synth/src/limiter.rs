@@ -6,8 +6,9 @@
 use crate::{BLOCK, Block};
 use units::{FrameSpan, SampleRate};
 
-/// Where the limiter aims: -1.3 dB. The estimate may read up to about 0.3 dB low for what the synthesiser makes.
-const CEILING: f32 = 0.860_993_8;
+/// Where the limiter aims: -1.5 dB. Against an eight-fold interpolator of 96 taps the estimate reads up to 0.35 dB low for noise up to
+/// 20 kHz at 48 kHz, and 2.3 dB low for noise that fills the band to half the rate, which no voice here and no resampled word has.
+const CEILING: f32 = 0.841_395_14;
 /// Seconds of look-ahead.
 const LOOK_AHEAD: f64 = 0.0015;
 /// Seconds in which the gain recovers by about two thirds.
@@ -111,7 +112,7 @@ impl History {
         for (window, tap) in self.0.windows(BLOCK).zip(taps) {
             between.iter_mut().zip(window).for_each(|(sum, sample)| *sum += tap * sample);
         }
-        peaks.iter_mut().zip(between).for_each(|(peak, sample)| *peak = peak.max(sample.abs()));
+        peaks.iter_mut().zip(&between).for_each(|(peak, sample)| *peak = peak.max(sample.abs()));
     }
 }
 

@@ -87,11 +87,11 @@ impl Mixer {
             channel.level.fill(&mut level);
             if channel.used {
                 channel.used = false;
-                for ((sample, level), master) in channel.block.iter_mut().zip(level).zip(master) {
+                for ((sample, level), master) in channel.block.iter_mut().zip(&level).zip(&master) {
                     *sample *= level * master;
                 }
                 if channel.ducks {
-                    channel.block.iter_mut().zip(duck).for_each(|(sample, duck)| *sample *= duck);
+                    channel.block.iter_mut().zip(&duck).for_each(|(sample, duck)| *sample *= duck);
                 }
                 let broken = channel.block.iter_mut().filter(|sample| !sample.is_finite());
                 self.non_finite += broken.map(|sample| *sample = 0.0).count() as u64;

@@ -62,10 +62,12 @@ impl NoiseLoops {
             for frame in 0..LOOP {
                 filter.band(white(frame), tangent, 1.4);
             }
-            let mut samples: Box<[f32]> = (0..LOOP).map(|frame| filter.band(white(frame), tangent, 1.4)).collect();
+            let mut samples: Vec<f32> = (0..LOOP).map(|frame| filter.band(white(frame), tangent, 1.4)).collect();
             let power: f32 = samples.iter().map(|x| x * x).sum::<f32>() / LOOP as f32;
             samples.iter_mut().for_each(|x| *x /= power.sqrt());
-            samples
+            // the start once more, so that a block can be read across the end
+            samples.extend_from_within(..BLOCK);
+            samples.into_boxed_slice()
         });
         Self { colours }
     }
@@ -78,8 +80,7 @@ impl NoiseLoops {
     /// Adds `gain` times noise of a colour along a block, from frame `position` of the loop on.
     pub(crate) fn add(&self, out: &mut Block, colour: u8, position: u64, gain: &Block, amount: f32) {
         let Some(samples) = self.colours.get(usize::from(colour)) else { return };
-        let at = position as usize % LOOP;
-        let here = samples.get(at..).unwrap_or_default().iter().chain(samples.iter()).take(BLOCK);
+        let Some(here) = samples.get(position as usize % LOOP..).and_then(|rest| rest.first_chunk::<BLOCK>()) else { return };
         for ((out, gain), noise) in out.iter_mut().zip(gain).zip(here) {
             *out += noise * gain * amount;
         }

@@ -37,6 +37,16 @@ struct StruckMode {
     keeps: f32,
 }
 
+impl Source {
+    /// Roughly how loud it is, on the scale of levels: a held tone's level stays, a struck one's follows its partials.
+    fn strength(&self, level: f32) -> f32 {
+        match self {
+            Self::Sustained { .. } => level,
+            Self::Struck { modes } => modes.iter().map(|mode| mode.amplitude).sum::<f32>() / (2.0 * TONE_RMS),
+        }
+    }
+}
+
 /// One tone on its way.
 #[derive(Clone, Copy)]
 pub(crate) struct Voice {
@@ -88,9 +98,9 @@ impl Voice {
             release: (release * hz).min(length * 0.5),
             life: LIFE.0 * hz,
             seed,
-            fade: Fade::None,
+            fade: Fade::default(),
             level: tone.level.amplitude(),
-            loudness: tone.level.amplitude(),
+            loudness: source.strength(tone.level.amplitude()),
             fresh: true,
         })
     }
@@ -142,16 +152,11 @@ impl Voice {
                 let share = brightness(age, 1.5 * self.attack, release_age, self.release);
                 sing(spectrum, step.wrapping_mul(age as u64), *step, &gain, share, out);
                 noise.add(out, *colour, self.seed.wrapping_add(age as u64), &gain, spectrum.noise);
-                self.loudness = self.level * (1.0 - s_curve(ending));
                 true
             }
-            Source::Struck { modes } => {
-                let ringing = strike(modes, age, &gain, out);
-                let strength: f32 = modes.iter().map(|mode| mode.amplitude).sum();
-                self.loudness = strength / TONE_RMS * (1.0 - s_curve(ending));
-                ringing
-            }
+            Source::Struck { modes } => strike(modes, age, &gain, out),
         };
+        self.loudness = self.source.strength(self.level) * (1.0 - s_curve(ending));
         ringing && !faded && start.saturating_add(BLOCK as u64) < self.end
     }
 }
@@ -182,13 +187,13 @@ fn sing(spectrum: &Spectrum, phase: u64, step: u64, gain: &Block, share: Option<
         let dark = spectrum.dark.get(..spectrum.count).unwrap_or_default();
         let mut dull = [0.0; BLOCK];
         harmonics(phase, step, [bright, dark], [&mut wave, &mut dull]);
-        for ((wave, dull), share) in wave.iter_mut().zip(dull).zip(share) {
+        for ((wave, dull), share) in wave.iter_mut().zip(&dull).zip(&share) {
             *wave = dull + (*wave - dull) * share;
         }
     } else {
         harmonics(phase, step, [bright], [&mut wave]);
     }
-    for ((out, wave), gain) in out.iter_mut().zip(wave).zip(gain) {
+    for ((out, wave), gain) in out.iter_mut().zip(&wave).zip(gain) {
         *out += wave * gain;
     }
 }
@@ -209,7 +214,7 @@ fn strike(modes: &mut [StruckMode], age: i64, gain: &Block, out: &mut Block) -> 
         }
         mode.amplitude = to;
     }
-    for ((out, wave), gain) in out.iter_mut().zip(wave).zip(gain) {
+    for ((out, wave), gain) in out.iter_mut().zip(&wave).zip(gain) {
         *out += wave * gain;
     }
     ringing

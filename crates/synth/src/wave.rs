@@ -1,4 +1,7 @@
 //! Waveforms from 64-bit phase: the whole range of a `u64` is one turn, so a pitch never drifts.
+//!
+//! Loops over lanes index arrays of the very length they count to: what the compiler turns into vector code, with nothing left to check.
+#![allow(clippy::needless_range_loop)]
 
 use crate::{BLOCK, Block};
 use units::{Hertz, SampleRate};
@@ -34,13 +37,12 @@ fn sine(phase: u32) -> f32 {
     x * (((0.077_220_106 * y - 0.598_045_2) * y + 2.550_031_4) * y - 5.167_707) * y + x * std::f32::consts::PI
 }
 
-/// One turn's phase for each lane, exact at the first.
+/// The phase of each lane as a `u32` turn, exact at the first.
 fn lanes(phase: u64, step: u64) -> [u32; LANES] {
+    let (base, step) = ((phase >> 32) as u32, (step.wrapping_add(1 << 31) >> 32) as u32);
     let mut phases = [0; LANES];
-    let (base, step) = ((phase >> 32) as u32, step.wrapping_add(1 << 31) >> 32);
-    let step = step as u32;
-    for (lane, phase) in phases.iter_mut().enumerate() {
-        *phase = base.wrapping_add(step.wrapping_mul(lane as u32));
+    for lane in 0..LANES {
+        phases[lane] = base.wrapping_add(step.wrapping_mul(lane as u32));
     }
     phases
 }
@@ -51,10 +53,9 @@ pub(crate) fn add_sine(out: &mut Block, phase: u64, step: u64, from: f32, to: f3
     for (chunk, out) in out.as_chunks_mut::<LANES>().0.iter_mut().enumerate() {
         let first = chunk * LANES;
         let phases = lanes(phase.wrapping_add(step.wrapping_mul(first as u64)), step);
-        let mut amplitude = from + slope * first as f32;
-        for (out, phase) in out.iter_mut().zip(phases) {
-            *out += sine(phase) * amplitude;
-            amplitude += slope;
+        let base = from + slope * first as f32;
+        for lane in 0..LANES {
+            out[lane] += sine(phases[lane]) * (base + slope * lane as f32);
         }
     }
 }
@@ -66,9 +67,9 @@ pub(crate) fn harmonics<const N: usize>(phase: u64, step: u64, strengths: [&[f32
         let phases = lanes(phase.wrapping_add(step.wrapping_mul((chunk * LANES) as u64)), step);
         let mut sines = [0.0_f32; LANES];
         let mut cosines = [0.0_f32; LANES];
-        for ((sin, cos), phase) in sines.iter_mut().zip(&mut cosines).zip(phases) {
-            *sin = sine(phase);
-            *cos = 2.0 * sine(phase.wrapping_add(1 << 30));
+        for lane in 0..LANES {
+            sines[lane] = sine(phases[lane]);
+            cosines[lane] = 2.0 * sine(phases[lane].wrapping_add(1 << 30));
         }
         for (strengths, out) in strengths.iter().zip(&mut out) {
             if let Some(out) = out.next() {
@@ -83,14 +84,15 @@ fn clenshaw(strengths: &[f32], sines: &[f32; LANES], cosines: &[f32; LANES]) -> 
     let mut newer = [0.0_f32; LANES];
     let mut older = [0.0_f32; LANES];
     for strength in strengths.iter().rev() {
-        for ((newer, older), cosine) in newer.iter_mut().zip(&mut older).zip(cosines) {
-            let next = strength + cosine * *newer - *older;
-            *older = *newer;
-            *newer = next;
+        for lane in 0..LANES {
+            // in this order only one product and one sum wait for the step before
+            let next = (strength - older[lane]) + cosines[lane] * newer[lane];
+            older[lane] = newer[lane];
+            newer[lane] = next;
         }
     }
-    for (newer, sine) in newer.iter_mut().zip(sines) {
-        *newer *= sine;
+    for lane in 0..LANES {
+        newer[lane] *= sines[lane];
     }
     newer
 }

@@ -10,6 +10,8 @@ mod spectrum;
 mod tables;
 
 pub(crate) use model::Model;
+#[cfg(test)]
+pub(crate) use spectrum::a_weight;
 pub(crate) use spectrum::{Mode, Spectrum, equal_loudness, struck_modes};
 
 use crate::wave::HARMONICS;

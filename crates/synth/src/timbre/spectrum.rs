@@ -99,7 +99,7 @@ pub(crate) fn equal_loudness(partials: impl Iterator<Item = (f32, f32)> + Clone)
 
 /// The amplitude factor of the A curve at `hz`, 1 at 1 kHz (IEC 61672-1, annex E; constants from memory, checked by a test against
 /// its table). Used on powers, where an amplitude factor weighs half its decibels.
-pub(super) fn a_weight(hz: f32) -> f32 {
+pub(crate) fn a_weight(hz: f32) -> f32 {
     let square = f64::from(hz) * f64::from(hz);
     let [one, two, three, four] = [20.598_997_f64, 107.652_65, 737.862_23, 12_194.217].map(|corner| corner * corner);
     let response = four * square * square / ((square + one) * ((square + two) * (square + three)).sqrt() * (square + four));

@@ -1,0 +1,132 @@
+//! Timbres are told apart, equally loud, and known by their instruments.
+
+use super::measure::follow;
+use super::*;
+
+/// Levels in dB of the first sixteen harmonics relative to the strongest, not under -50, and the attack's length in ms.
+fn fingerprint(timbre: Timbre, hz: f64) -> [f64; 16] {
+    let mut stage = Stage::new();
+    stage.tone(timbre, hz, 0, 2.0, 1.0, 0);
+    stage.run(1.5);
+    let held = &stage.stem[24_000..48_000];
+    let amplitudes: [f64; 16] = std::array::from_fn(|k| follow(held, f64::from(RATE), (k + 1) as f64 * hz, 0.25).amplitudes[0]);
+    let top = amplitudes.iter().copied().fold(0.0, f64::max);
+    amplitudes.map(|a| (20.0 * (a / top + 1e-9).log10()).max(-50.0))
+}
+
+#[test]
+fn sustained_timbres_differ() {
+    // relatives share a measurement, or are one instrument in several sizes
+    let families: [&[Timbre]; 5] = [
+        &[Timbre::SopranoSax, Timbre::AltoSax, Timbre::TenorSax, Timbre::BaritoneSax],
+        &[Timbre::Horn, Timbre::Euphonium],
+        &[Timbre::Clarinet, Timbre::BassClarinet],
+        &[Timbre::Trumpet, Timbre::Cornet, Timbre::Flugelhorn],
+        &[Timbre::Trombone, Timbre::Baritone],
+    ];
+    let prints: Vec<(Timbre, [f64; 16])> =
+        Timbre::ALL.into_iter().take(19).map(|timbre| (timbre, fingerprint(timbre, 233.081_88))).collect();
+    for (i, (a, first)) in prints.iter().enumerate() {
+        for (b, second) in &prints[i + 1..] {
+            let distance = (first.iter().zip(second).map(|(x, y)| (x - y).powi(2)).sum::<f64>() / 16.0).sqrt();
+            let relatives = families.iter().any(|family| family.contains(a) && family.contains(b));
+            let bound = if relatives { 1.5 } else { 4.0 };
+            assert!(distance > bound, "{a:?} and {b:?} differ by only {distance:.1} dB");
+        }
+    }
+}
+
+#[test]
+fn a_clarinet_lacks_its_even_harmonics_and_a_trumpet_does_not() {
+    // common practice, no source: what tells the two apart in the low register
+    let clarinet = fingerprint(Timbre::Clarinet, 146.832);
+    assert!(clarinet[1] < clarinet[0] - 15.0 && clarinet[1] < clarinet[2] - 15.0, "{clarinet:?}");
+    let trumpet = fingerprint(Timbre::Trumpet, 233.082);
+    assert!(trumpet[1] > -12.0 && trumpet[5] > -15.0, "{trumpet:?}");
+}
+
+#[test]
+fn softer_is_darker() {
+    for timbre in [Timbre::Flute, Timbre::Clarinet, Timbre::Trumpet, Timbre::Tuba] {
+        let brightness = |level: f32| {
+            let mut stage = Stage::new();
+            stage.tone(timbre, 233.081_88, 0, 2.0, level, 0);
+            stage.run(1.0);
+            let amplitude = |k: f64| follow(&stage.stem[24_000..36_000], f64::from(RATE), k * 233.081_88, 0.25).amplitudes[0];
+            amplitude(5.0) / amplitude(1.0)
+        };
+        assert!(brightness(0.25) < 0.8 * brightness(1.0), "{timbre:?}");
+    }
+}
+
+#[test]
+fn tones_grow_bright_as_they_speak() {
+    let mut stage = Stage::new();
+    stage.tone(Timbre::Trumpet, 233.081_88, 0, 1.0, 1.0, 0);
+    stage.run(0.9);
+    let share = |from: usize| {
+        let part = &stage.stem[from..from + 1_024];
+        let upper = follow(part, f64::from(RATE), 4.0 * 233.081_88, 0.02).amplitudes[0];
+        upper / follow(part, f64::from(RATE), 233.081_88, 0.02).amplitudes[0]
+    };
+    assert!(share(100) < 0.7 * share(24_000), "{} {}", share(100), share(24_000));
+}
+
+/// The A curve at octave centres in dB: IEC 61672-1 table of nominal weightings (values from memory).
+const A_CURVE: [(f32, f32); 10] = [
+    (31.5, -39.4),
+    (63.0, -26.2),
+    (125.0, -16.1),
+    (250.0, -8.6),
+    (500.0, -3.2),
+    (1_000.0, 0.0),
+    (2_000.0, 1.2),
+    (4_000.0, 1.0),
+    (8_000.0, -1.1),
+    (16_000.0, -6.6),
+];
+
+#[test]
+fn the_a_curve_is_the_standards() {
+    for (hz, decibels) in A_CURVE {
+        let got = 20.0 * crate::timbre::a_weight(hz).log10();
+        assert!((got - decibels).abs() < 0.15, "{hz} Hz: {got} dB for {decibels}");
+    }
+}
+
+#[test]
+fn timbres_are_equally_loud() {
+    let loudness = |timbre: Timbre, hz: f64| {
+        let mut stage = Stage::new();
+        stage.tone(timbre, hz, 0, 2.0, 1.0, 0);
+        stage.run(1.5);
+        let bins = super::measure::spectrum(&stage.stem[24_000..56_768]);
+        // half the A curve, interpolated between its octaves
+        let weight = |hz: f64| {
+            let at = A_CURVE.windows(2).find(|pair| hz < f64::from(pair[1].0)).unwrap_or(&A_CURVE[8..]);
+            let share = ((hz / f64::from(at[0].0)).log2() / (f64::from(at[1].0) / f64::from(at[0].0)).log2()).max(0.0);
+            10_f64.powf((f64::from(at[0].1) + share * f64::from(at[1].1 - at[0].1)) / 20.0)
+        };
+        let power: f64 = bins.iter().enumerate().skip(14).map(|(bin, p)| p * weight(bin as f64 * f64::from(RATE) / 32_768.0)).sum();
+        10.0 * power.log10()
+    };
+    for timbre in Timbre::ALL.into_iter().take(19) {
+        for hz in [116.541, 233.082, 466.164] {
+            let level = loudness(timbre, hz);
+            assert!((-23.0..-18.0).contains(&level), "{timbre:?} at {hz} Hz: {level:.1} dB");
+        }
+    }
+}
+
+#[test]
+fn every_instrument_of_the_table_has_a_timbre() {
+    let ids = "piccolo flute oboe bassoon clarinet_eb clarinet_bb clarinet_alto_eb bass_clarinet_treble bass_clarinet_bass sax_soprano \
+        sax_alto sax_tenor sax_baritone trumpet_bb cornet_bb flugelhorn_bb horn_f horn_f_bass_new horn_f_bass_old trombone baritone_bc \
+        baritone_tc euphonium_bc euphonium_tc tuba double_bass glockenspiel xylophone marimba vibraphone timpani";
+    for id in ids.split_whitespace() {
+        assert!(Timbre::for_instrument(id).is_some(), "{id}");
+    }
+    assert_eq!(Timbre::for_instrument("ocarina"), None);
+    let names: std::collections::HashSet<_> = Timbre::ALL.iter().map(|timbre| timbre.name()).collect();
+    assert_eq!(names.len(), Timbre::ALL.len());
+}
