@@ -13,8 +13,8 @@ pub const START_LEVEL: f32 = 0.5;
 pub const TONE_RMS: f32 = 0.1;
 
 /// The most any gain ahead of the limiter changes in a second: the S-curve of a stolen voice, 5 ms long, at its middle. Attacks of
-/// tones, releases, cuts, hush, level changes and the drone's swell are all slower. The one exception is the attack of a click, whose
-/// 1 ms is the sound itself.
+/// tones, releases, cuts, hush, level changes and the drone's swell are all slower. Two things are quicker because they belong to the
+/// recording and not to an event: the 1 ms attack of a click, and the 2 ms in which a word's first and last samples are eased.
 pub const GAIN_SLOPE_PER_SECOND: f32 = 1.875 / STEAL_SECONDS;
 
 /// The most any gain ahead of the limiter changes from one frame to the next at 48 kHz, see [`GAIN_SLOPE_PER_SECOND`].
