@@ -1,0 +1,392 @@
+//! From files and choices to scores: what the console and the command line both need before anything can sound.
+
+use book::{Book, DrillFile, Faults, read_drill, read_file, read_room};
+use engine::Score;
+use engine::journal::Recipe;
+use engine::score::ScoreError;
+use engine::speech::{Pack, SpeechError};
+use pitch::{Concert, PitchError};
+use sequencer::compile::{self, CompileError};
+use sequencer::{Room, SectionIndex};
+use std::path::Path;
+use std::sync::Arc;
+use synth::ClipBank;
+use thiserror::Error;
+use units::SampleRate;
+
+/// What the class does next.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Choice {
+    /// The drill, group after group.
+    Drill,
+    /// The drill seat by seat through one section.
+    Roll {
+        /// Which section, by name.
+        section: String,
+    },
+    /// One section's landmarks, in order.
+    Landmarks {
+        /// Which section, by name.
+        section: String,
+    },
+    /// Every section's note for a concert pitch, one section after another.
+    InTurn {
+        /// What sounds.
+        concert: Concert,
+    },
+    /// The drill's model, one section after another.
+    DrillInTurn,
+}
+
+/// A room file's text, and what faults call it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RoomText {
+    /// The file as the user named it.
+    pub name: String,
+    /// All of it.
+    pub text: String,
+}
+
+/// A drill file's text, and what faults call it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DrillText {
+    /// The file as the user named it.
+    pub name: String,
+    /// All of it.
+    pub text: String,
+}
+
+/// The text of a file that proved to be a sound room or drill.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum FileText {
+    /// A room.
+    Room(RoomText),
+    /// A drill.
+    Drill(DrillText),
+}
+
+/// A choice, ready to sound.
+#[derive(Clone, Debug)]
+pub struct Made {
+    /// The plan with its voices and words.
+    pub score: Arc<Score>,
+    /// The class it is for.
+    pub room: Room,
+    /// How it was made, for the journal.
+    pub recipe: Recipe,
+}
+
+/// Why a choice cannot sound.
+#[derive(Debug, Error)]
+pub enum MakeError {
+    /// The room or the drill has faults, by itself or in this room.
+    #[error(transparent)]
+    File(#[from] Faults),
+    /// The room and the choice do not go together.
+    #[error(transparent)]
+    Plan(#[from] CompileError),
+    /// No section of that name.
+    #[error("{room} has no section called \"{section}\"; {mend}")]
+    UnknownSection {
+        /// The room's name.
+        room: String,
+        /// The name asked for.
+        section: String,
+        /// The nearest name, or all of them.
+        mend: String,
+    },
+    /// The choice needs a drill and there is none.
+    #[error("there is no drill to take; name a drill file")]
+    NoDrill,
+    /// A recipe of a kind this program does not make.
+    #[error("a recipe of the kind \"{0}\" is not one this program makes; was it written by a newer one?")]
+    UnknownKind(String),
+    /// A recipe that lacks what its kind needs.
+    #[error("a recipe of the kind \"{kind}\" has no {lacks}; was the file edited?")]
+    Incomplete {
+        /// The recipe's kind.
+        kind: String,
+        /// What is missing.
+        lacks: &'static str,
+    },
+    /// A recipe with a pitch that is none.
+    #[error(transparent)]
+    Pitch(#[from] PitchError),
+    /// The voice lacks a word.
+    #[error(transparent)]
+    Word(#[from] ScoreError),
+}
+
+impl MakeError {
+    /// Whether what the user wrote is to blame, not the program.
+    #[must_use]
+    pub const fn is_the_users(&self) -> bool {
+        !matches!(self, Self::Word(_))
+    }
+}
+
+/// Makes scores for one sample rate, with the built-in voice.
+#[derive(Debug)]
+pub struct Workshop {
+    pack: Pack,
+    rate: SampleRate,
+}
+
+impl Workshop {
+    /// A workshop for `rate`.
+    ///
+    /// # Errors
+    /// [`SpeechError`] if the voice built in is not whole.
+    pub fn new(rate: SampleRate) -> Result<Self, SpeechError> {
+        Ok(Self { pack: Pack::builtin()?, rate })
+    }
+
+    /// Frames per second of what is made.
+    #[must_use]
+    pub const fn rate(&self) -> SampleRate {
+        self.rate
+    }
+
+    /// The voice's words, decoded for the rate. Takes tens of milliseconds.
+    ///
+    /// # Errors
+    /// [`SpeechError`] naming the clip that cannot be decoded.
+    pub fn clips(&self) -> Result<Arc<ClipBank>, SpeechError> {
+        Ok(Arc::new(ClipBank::new(self.pack.decode(self.rate)?)))
+    }
+
+    /// Makes `choice` for the class of `room`; `drill` is needed by the choices that take a drill.
+    ///
+    /// # Errors
+    /// [`MakeError`]: every fault of the files at once, or one sentence.
+    pub fn make(&self, choice: &Choice, room: &RoomText, drill: Option<&DrillText>) -> Result<Made, MakeError> {
+        let read = room.read();
+        let drill_file = match choice {
+            Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn => Some(drill.ok_or(MakeError::NoDrill)?.read()),
+            Choice::Landmarks { .. } | Choice::InTurn { .. } => None,
+        };
+        let (class, drill_file) = both(read, drill_file)?;
+        let section = |name: &str| find_section(&class, name);
+        let drill_file = || drill_file.as_ref().ok_or(MakeError::NoDrill);
+        let plan = match choice {
+            Choice::Drill => drill_file()?.compile(&class)?,
+            Choice::Roll { section: name } => drill_file()?.roll(&class, section(name)?)?,
+            Choice::DrillInTurn => drill_file()?.in_turn(&class)?,
+            Choice::Landmarks { section: name } => compile::landmarks(&class, section(name)?)?,
+            Choice::InTurn { concert } => compile::in_turn(&class, *concert)?,
+        };
+        let score = Score::new(plan, &class, &self.pack, self.rate)?;
+        Ok(Made { score: Arc::new(score), room: class, recipe: choice.recipe(room, drill) })
+    }
+
+    /// Makes what a journal's recipe says.
+    ///
+    /// # Errors
+    /// [`MakeError`], as [`Self::make`], or because the recipe is not whole.
+    pub fn from_recipe(&self, recipe: &Recipe) -> Result<Made, MakeError> {
+        let choice = Choice::of(recipe)?;
+        let room = RoomText { name: "the room in the journal".to_owned(), text: recipe.room.clone() };
+        let drill = recipe.drill.clone().map(|text| DrillText { name: "the drill in the journal".to_owned(), text });
+        self.make(&choice, &room, drill.as_ref())
+    }
+}
+
+/// The faults of both files, if both have some.
+fn both(room: Result<Room, Faults>, drill: Option<Result<DrillFile, Faults>>) -> Result<(Room, Option<DrillFile>), Faults> {
+    match (room, drill.transpose()) {
+        (Ok(room), Ok(drill)) => Ok((room, drill)),
+        (Err(faults), Ok(_)) | (Ok(_), Err(faults)) => Err(faults),
+        (Err(room), Err(drill)) => {
+            // each file's faults stay together: they are in the order of its text already
+            let all: Vec<_> = room.iter().chain(drill.iter()).cloned().collect();
+            Err(Faults::new(all).unwrap_or(room))
+        }
+    }
+}
+
+/// The section called `name`, or the nearest name to ask for instead.
+///
+/// # Errors
+/// [`MakeError::UnknownSection`].
+pub fn find_section(room: &Room, name: &str) -> Result<SectionIndex, MakeError> {
+    room.find(name).ok_or_else(|| {
+        let names = || room.sections.iter().map(|section| section.name.as_str());
+        let mend = match book::suggest(name, names()) {
+            Some(nearest) => format!("did you mean \"{nearest}\"?"),
+            None => format!("it has {}", names().collect::<Vec<_>>().join(", ")),
+        };
+        MakeError::UnknownSection { room: room.name.clone(), section: name.to_owned(), mend }
+    })
+}
+
+impl Choice {
+    /// The choice's word, as recipes write it.
+    #[must_use]
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Self::Drill => "drill",
+            Self::Roll { .. } => "roll",
+            Self::Landmarks { .. } => "landmarks",
+            Self::InTurn { .. } => "in turn",
+            Self::DrillInTurn => "drill in turn",
+        }
+    }
+
+    fn recipe(&self, room: &RoomText, drill: Option<&DrillText>) -> Recipe {
+        let drill = drill.map(|drill| drill.text.clone());
+        let mut recipe = Recipe { kind: self.kind().to_owned(), room: room.text.clone(), ..Recipe::default() };
+        match self {
+            Self::Drill | Self::DrillInTurn => recipe.drill = drill,
+            Self::Roll { section } => (recipe.drill, recipe.section) = (drill, Some(section.clone())),
+            Self::Landmarks { section } => recipe.section = Some(section.clone()),
+            Self::InTurn { concert } => recipe.concert = Some(concert.to_string()),
+        }
+        recipe
+    }
+
+    fn of(recipe: &Recipe) -> Result<Self, MakeError> {
+        let needed = |field: &Option<String>, lacks| field.clone().ok_or_else(|| MakeError::Incomplete { kind: recipe.kind.clone(), lacks });
+        let section = || needed(&recipe.section, "section");
+        let drill = || needed(&recipe.drill, "drill");
+        Ok(match recipe.kind.as_str() {
+            "drill" => drill().map(|_| Self::Drill)?,
+            "drill in turn" => drill().map(|_| Self::DrillInTurn)?,
+            "roll" => drill().and_then(|_| section()).map(|section| Self::Roll { section })?,
+            "landmarks" => Self::Landmarks { section: section()? },
+            "in turn" => Self::InTurn { concert: needed(&recipe.concert, "concert pitch")?.parse()? },
+            other => return Err(MakeError::UnknownKind(other.to_owned())),
+        })
+    }
+}
+
+impl RoomText {
+    /// The demo room.
+    #[must_use]
+    pub fn demo() -> Self {
+        let (name, text) = book::demo::ROOM;
+        Self { name: name.to_owned(), text: text.to_owned() }
+    }
+
+    /// The text of the file at `path`, not yet judged.
+    ///
+    /// # Errors
+    /// [`Faults`] if it cannot be read as text.
+    pub fn load(path: &Path) -> Result<Self, Faults> {
+        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
+    }
+
+    /// The room it describes.
+    ///
+    /// # Errors
+    /// Every fault of the text.
+    pub fn read(&self) -> Result<Room, Faults> {
+        read_room(&self.name, &self.text)
+    }
+}
+
+impl DrillText {
+    /// The demo drills, from the first lesson on.
+    #[must_use]
+    pub fn demos() -> Vec<Self> {
+        book::demo::DRILLS.iter().map(|(name, text)| Self { name: (*name).to_owned(), text: (*text).to_owned() }).collect()
+    }
+
+    /// The text of the file at `path`, not yet judged.
+    ///
+    /// # Errors
+    /// [`Faults`] if it cannot be read as text.
+    pub fn load(path: &Path) -> Result<Self, Faults> {
+        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
+    }
+
+    /// The drill it describes.
+    ///
+    /// # Errors
+    /// Every fault of the text.
+    pub fn read(&self) -> Result<DrillFile, Faults> {
+        read_drill(&self.name, &self.text)
+    }
+}
+
+impl FileText {
+    /// The room or drill at `path`, whichever it is.
+    ///
+    /// # Errors
+    /// Every fault of the file.
+    pub fn load(path: &Path) -> Result<Self, Faults> {
+        Ok(match book::load(path)? {
+            Book::Room(_) => Self::Room(RoomText::load(path)?),
+            Book::Drill(_) => Self::Drill(DrillText::load(path)?),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn workshop() -> Workshop {
+        Workshop::new(SampleRate::DEFAULT).unwrap()
+    }
+
+    fn demo_drill() -> DrillText {
+        DrillText::demos().remove(0)
+    }
+
+    fn every_choice(room: &Room) -> Vec<Choice> {
+        let section = room.sections[0].name.clone();
+        vec![
+            Choice::Drill,
+            Choice::Roll { section: section.clone() },
+            Choice::Landmarks { section },
+            Choice::InTurn { concert: "Bb3".parse().unwrap() },
+            Choice::DrillInTurn,
+        ]
+    }
+
+    #[test]
+    fn every_choice_made_again_from_its_recipe_is_the_same_plan() {
+        let room = RoomText::demo();
+        let drill = demo_drill();
+        for choice in every_choice(&book::demo::room()) {
+            let made = workshop().make(&choice, &room, Some(&drill)).unwrap();
+            let again = workshop().from_recipe(&made.recipe).unwrap();
+            assert!(!made.score.plan.bars.is_empty());
+            assert_eq!(again.score.plan, made.score.plan, "{choice:?}");
+            assert_eq!(again.recipe, made.recipe);
+        }
+    }
+
+    #[test]
+    fn what_is_missing_is_told_in_a_sentence() {
+        let room = RoomText::demo();
+        let message = |choice: &Choice| workshop().make(choice, &room, None).unwrap_err().to_string();
+        assert_eq!(message(&Choice::Drill), "there is no drill to take; name a drill file");
+        let first = book::demo::room().sections[0].name.clone();
+        let misspelt = format!("{first}z");
+        let message = message(&Choice::Landmarks { section: misspelt });
+        assert!(message.ends_with(&format!("did you mean \"{first}\"?")), "{message}");
+        let recipe = Recipe { kind: "roll".to_owned(), room: room.text.clone(), drill: Some(demo_drill().text), ..Recipe::default() };
+        let message = workshop().from_recipe(&recipe).unwrap_err().to_string();
+        assert_eq!(message, "a recipe of the kind \"roll\" has no section; was the file edited?");
+    }
+
+    #[test]
+    fn faults_of_room_and_drill_come_at_once() {
+        let room = RoomText { name: "room.toml".to_owned(), text: RoomText::demo().text.replace("version = 1", "version = 99") };
+        let drill = DrillText { name: "drill.toml".to_owned(), text: demo_drill().text.replace("version = 1", "version = 99") };
+        let error = workshop().make(&Choice::Drill, &room, Some(&drill)).unwrap_err().to_string();
+        assert!(error.contains("room.toml") && error.contains("drill.toml"), "{error}");
+    }
+
+    #[test]
+    fn every_word_has_its_clip() {
+        let pack = Pack::builtin().unwrap();
+        let clips = workshop().clips().unwrap();
+        for word in sequencer::words::vocabulary() {
+            let index = pack.index_of(word).unwrap_or_else(|| panic!("no clip says {word}"));
+            let clip = pack.word(index).spoken(engine::speech::Tier::Natural).unwrap();
+            assert!(!clips.get(clip.clip).unwrap().samples.is_empty());
+        }
+    }
+}
