@@ -160,12 +160,30 @@ impl Workshop {
     /// # Errors
     /// [`MakeError`]: every fault of the files at once, or one sentence.
     pub fn make(&self, choice: &Choice, room: &RoomText, drill: Option<&DrillText>) -> Result<Made, MakeError> {
+        self.make_with(choice, room, drill, |_| {})
+    }
+
+    /// As [`Self::make`], with a drill that is not quite what its file says. The recipe knows nothing of the `change`: such a score is not for
+    /// journals.
+    ///
+    /// # Errors
+    /// As [`Self::make`].
+    pub fn make_with(
+        &self,
+        choice: &Choice,
+        room: &RoomText,
+        drill: Option<&DrillText>,
+        change: impl FnOnce(&mut sequencer::Drill),
+    ) -> Result<Made, MakeError> {
         let read = room.read();
         let drill_file = match choice {
             Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn => Some(drill.ok_or(MakeError::NoDrill)?.read()),
             Choice::Landmarks { .. } | Choice::InTurn { .. } => None,
         };
-        let (class, drill_file) = both(read, drill_file)?;
+        let (class, mut drill_file) = both(read, drill_file)?;
+        if let Some(file) = &mut drill_file {
+            change(&mut file.drill);
+        }
         let section = |name: &str| find_section(&class, name);
         let drill_file = || drill_file.as_ref().ok_or(MakeError::NoDrill);
         let plan = match choice {

@@ -111,7 +111,11 @@ impl Controls {
 
     /// Holds a drone in `room`, or lets it go.
     pub fn drone(&mut self, drone: Option<(&Drone, &Room)>) {
-        let chord = drone.map(|(drone, room)| drone_chord(drone, room));
+        self.chord(drone.map(|(drone, room)| drone_chord(drone, room)));
+    }
+
+    /// Holds a drone's chord as it is, or lets it go: what a journal has of a drone.
+    pub fn chord(&mut self, chord: Option<synth::DroneChord>) {
         let note = chord.as_ref().map(DroneNote::of);
         self.send(Command::Drone(chord), Some(Deed::Drone { drone: note }));
     }
