@@ -54,8 +54,8 @@ pub fn read_drill(name: &str, text: &str) -> Result<DrillFile, Faults> {
     let document = source.document()?;
     file::expect(&source, &document, Sort::Drill)?;
     let mut walker = Walker::new(&source);
-    walker.file(&DRILL, &document);
-    let read = read::drill(&mut walker, View::new(&source, &document));
+    let known = walker.file(&DRILL, &document);
+    let read = if known { read::drill(&mut walker, View::new(&source, &document)) } else { None };
     if let Some((drill, spans)) = &read {
         let faults = compiled::without_a_room(&source, drill, spans, walker.is_sound());
         walker.add(faults);

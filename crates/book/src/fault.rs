@@ -37,7 +37,7 @@ pub struct Place {
     pub caret: String,
 }
 
-/// Everything wrong in a file: one fault or more, in the order of the text.
+/// Everything wrong in a file: one fault or more, in the order of the text, at most [`Faults::MOST`].
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Faults(Vec<Fault>);
 
@@ -62,6 +62,9 @@ impl Fault {
 }
 
 impl Faults {
+    /// The most faults that are collected; a file with more is no file of this kind.
+    pub const MOST: usize = 200;
+
     /// All of `faults` in the order of the text; nothing if there are none.
     #[must_use]
     pub fn new(mut faults: Vec<Fault>) -> Option<Self> {
@@ -121,6 +124,7 @@ impl fmt::Display for Faults {
         }
         match self.0.len().saturating_sub(MOST_SHOWN) {
             0 => Ok(()),
+            more if self.0.len() >= Self::MOST => write!(f, "\n\nand at least {more} more"),
             more => write!(f, "\n\nand {more} more"),
         }
     }

@@ -103,8 +103,8 @@ pub fn read_room(name: &str, text: &str) -> Result<Room, Faults> {
     let document = source.document()?;
     file::expect(&source, &document, Sort::Room)?;
     let mut walker = Walker::new(&source);
-    walker.file(&ROOM, &document);
-    let room = room(&mut walker, View::new(&source, &document));
+    let known = walker.file(&ROOM, &document);
+    let room = if known { room(&mut walker, View::new(&source, &document)) } else { None };
     walker.finish(room)
 }
 

@@ -29,12 +29,18 @@ impl Source {
     pub(crate) fn document(&self) -> Result<DeTable<'_>, Faults> {
         let (document, errors) = DeTable::parse_recoverable(&self.text);
         let mut faults: Vec<Fault> = Vec::new();
+        let mut lines: Vec<Range<usize>> = Vec::new();
         for error in errors {
-            let fault = self.fault(error.span().unwrap_or(0..0), error.message(), syntax_mend(error.message()));
+            let span = error.span().unwrap_or(0..0);
             // the parser stumbles on over a line it did not understand
-            if !faults.iter().any(|earlier| earlier.line() == fault.line()) {
-                faults.push(fault);
+            if lines.iter().any(|line| line.start <= span.start && span.start <= line.end) {
+                continue;
             }
+            if faults.len() == Faults::MOST {
+                break;
+            }
+            lines.push(self.line(boundary(&self.text, span.start)));
+            faults.push(self.fault(span, error.message(), syntax_mend(error.message())));
         }
         Faults::new(faults).map_or(Ok(document.into_inner()), Err)
     }
@@ -44,12 +50,18 @@ impl Source {
         Fault { place: Some(self.place(span)), ..Fault::of_file(&self.name, message, mend) }
     }
 
+    /// The line that `at` is in, without its line break.
+    fn line(&self, at: usize) -> Range<usize> {
+        let start = self.text[..at].rfind('\n').map_or(0, |newline| newline + 1);
+        let end = self.text[at..].find('\n').map_or(self.text.len(), |newline| at + newline);
+        start..end
+    }
+
     fn place(&self, span: Range<usize>) -> Place {
         let text = self.text.as_str();
         let start = boundary(text, span.start);
         let end = boundary(text, span.end).max(start);
-        let line_start = text[..start].rfind('\n').map_or(0, |newline| newline + 1);
-        let line_end = text[start..].find('\n').map_or(text.len(), |newline| start + newline);
+        let Range { start: line_start, end: line_end } = self.line(start);
         let before = text[line_start..start].trim_start_matches('\u{feff}');
         let marked = &text[start..end.min(line_end)];
         let after = text[start + marked.len()..line_end].trim_end_matches('\r');

@@ -46,17 +46,14 @@ pub(crate) fn line<P: FromStr<Err = PitchError>>(walker: &mut Walker<'_>, text: 
             name => name.parse().map(Some).map_err(|error| walker.error(text.part(start..start + name.len()), &error)).ok(),
         };
         let beats = match colon {
-            Some(colon) => beats(walker, text, start + colon + 1..end),
+            Some(colon) if colon + 1 < token.len() => beats(walker, text, start + colon + 1..end),
             // one complaint a token: a wrong pitch has been told of
-            None if pitch.is_some() => {
-                walker.fault(
-                    text.part(start..end),
-                    format!("\"{token}\" has no length"),
-                    format!("write its beats after a colon, such as {token}:4"),
-                );
+            _ if pitch.is_some() => {
+                let mend = format!("write its beats after a colon, such as {name}:4");
+                walker.fault(text.part(start..end), format!("\"{token}\" has no length"), mend);
                 None
             }
-            None => None,
+            _ => None,
         };
         match (pitch, beats) {
             (Some(pitch), Some(beats)) => {
@@ -71,8 +68,7 @@ pub(crate) fn line<P: FromStr<Err = PitchError>>(walker: &mut Walker<'_>, text: 
 
 fn beats(walker: &mut Walker<'_>, text: &Text<'_>, at: Range<usize>) -> Option<Beats> {
     let token = &text.value[at.clone()];
-    // a caret needs something to point at
-    let caret = text.part(if at.is_empty() { at.start - 1..at.end } else { at });
+    let caret = text.part(at);
     match token.parse::<Beats>() {
         Ok(beats) if beats == Beats::ZERO => walker.fault(caret, "a note of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
         Ok(beats) if !countable(beats.denominator()) => {

@@ -20,9 +20,11 @@ impl<'s> Walker<'s> {
         Self { source, faults: Vec::new() }
     }
 
-    /// Notes a fault with its caret under `span`.
+    /// Notes a fault with its caret under `span`, up to the most that are collected.
     pub(crate) fn fault(&mut self, span: Range<usize>, message: impl Into<String>, mend: impl Into<String>) {
-        self.faults.push(self.source.fault(span, message, mend));
+        if self.faults.len() < Faults::MOST {
+            self.faults.push(self.source.fault(span, message, mend));
+        }
     }
 
     /// Notes an error whose text says what is wrong, a semicolon, and how to mend it.
@@ -37,6 +39,7 @@ impl<'s> Walker<'s> {
 
     pub(crate) fn add(&mut self, faults: impl IntoIterator<Item = Fault>) {
         self.faults.extend(faults);
+        self.faults.truncate(Faults::MOST);
     }
 
     /// `value`, unless anything was wrong.
@@ -48,26 +51,35 @@ impl<'s> Walker<'s> {
         }
     }
 
-    /// Checks a whole file.
-    pub(crate) fn file(&mut self, form: &'static Form, document: &DeTable<'_>) {
+    /// Checks a whole file; false if it is of a version that cannot be judged.
+    pub(crate) fn file(&mut self, form: &'static Form, document: &DeTable<'_>) -> bool {
         if let Some((span, number)) = foreign_version(document) {
             self.fault(span, format!("version {number} of this file is not known here"), "write version = 1, or use a newer precentor");
-            return;
+            return false;
         }
         let first = document.keys().map(Spanned::span).min_by_key(|span| span.start);
         self.table(form, document, &first.unwrap_or(0..0));
+        true
     }
 
     fn table(&mut self, form: &'static Form, table: &DeTable<'_>, span: &Range<usize>) {
         for (name, value) in table {
             match (form.key(name.get_ref()), form.named) {
-                (Some(key), _) => self.value(key, &key.kind, value, name.span()),
-                (None, Some(named)) if above(form, name.get_ref()).is_none() => self.named(named, name, value),
+                (Some(key), _) => self.value(key, key.name, &key.kind, value),
+                // a section may share its name with a key that belongs further up, but then it has a table
+                (None, Some(named)) if value.get_ref().is_table() || above(form, name.get_ref()).is_none() => {
+                    self.named(named, name, value)
+                }
                 _ => self.unknown(form, name),
             }
         }
-        for key in form.keys.iter().filter(|key| key.needed && !table.contains_key(key.name)) {
-            self.fault(span.clone(), format!("{} needs {}", form.what, key.name), format!("add {}", key.example));
+        let absent: Vec<_> = form.keys.iter().filter(|key| key.needed && !table.contains_key(key.name)).collect();
+        if !absent.is_empty() {
+            // a misspelt key has been told of and is not missing too
+            let misspelt: Vec<_> = table.keys().filter_map(|name| nearest_key(form, name.get_ref())).collect();
+            for key in absent.iter().filter(|key| !misspelt.iter().any(|meant| meant == key.name)) {
+                self.fault(span.clone(), format!("{} needs {}", form.what, key.name), format!("add {}", key.example));
+            }
         }
         self.one_of(form, table, span);
     }
@@ -78,9 +90,10 @@ impl<'s> Walker<'s> {
         match present.as_slice() {
             // a misspelt word has been told of; another complaint would only confuse
             [] if !form.one_of.is_empty() && table.keys().all(|name| form.key(name.get_ref()).is_some()) => {
-                let examples: Vec<_> = form.keys.iter().filter(|key| form.one_of.contains(&key.name)).map(|key| key.example).collect();
+                let examples = form.keys.iter().filter(|key| form.one_of.contains(&key.name)).map(|key| key.example);
                 let message = format!("{} needs one of {}", form.what, form.one_of.join(", "));
-                self.fault(span.clone(), message, format!("add {}", examples.join(" or ")));
+                let mend = format!("add {}, for example", examples.take(2).collect::<Vec<_>>().join(" or "));
+                self.fault(span.clone(), message, mend);
             }
             [first, second, ..] => {
                 let message = format!("{} holds one of {}; {first} and {second} are two", form.what, form.one_of.join(", "));
@@ -98,7 +111,7 @@ impl<'s> Walker<'s> {
         let known = form.keys.iter().map(|key| key.name);
         let mend = if let Some(above) = above(form, name.get_ref()) {
             format!("move it up, before the first line in brackets; it is a key of {}", above.what)
-        } else if let Some(nearest) = suggest(name.get_ref(), known.clone()) {
+        } else if let Some(nearest) = nearest_key(form, name.get_ref()) {
             format!("did you mean {nearest}?")
         } else if form.keys.is_empty() {
             "take it away; nothing goes in here".to_owned()
@@ -119,14 +132,14 @@ impl<'s> Walker<'s> {
         }
     }
 
-    fn value(&mut self, key: &'static Key, kind: &'static Kind, value: &Spanned<DeValue<'_>>, name: Range<usize>) {
+    fn value(&mut self, key: &'static Key, label: &str, kind: &'static Kind, value: &Spanned<DeValue<'_>>) {
         let span = value.span();
         match (kind, value.get_ref()) {
             (Kind::Version, DeValue::Integer(_)) | (Kind::Flag, DeValue::Boolean(_)) => {}
-            (Kind::Words { most }, DeValue::String(text)) => self.words(key, text, *most, span),
+            (Kind::Words { most }, DeValue::String(text)) => self.words(key, label, text, *most, span),
             (Kind::Notation { .. }, DeValue::String(text)) => {
                 if text.len() > LONGEST_NOTATION {
-                    self.fault(span, format!("{} is too long", key.name), format!("write at most {LONGEST_NOTATION} characters"));
+                    self.fault(span, format!("{label} is too long"), format!("write at most {LONGEST_NOTATION} characters"));
                 }
             }
             (Kind::Choice(words), DeValue::String(text)) => {
@@ -135,7 +148,7 @@ impl<'s> Walker<'s> {
                         Some(nearest) => format!("did you mean \"{nearest}\"?"),
                         None => format!("write {}", words.join(" or ")),
                     };
-                    self.fault(span, format!("\"{text}\" is not known for {}", key.name), mend);
+                    self.fault(span, format!("\"{text}\" is not known for {label}"), mend);
                 }
             }
             (Kind::Whole { least, most }, DeValue::Integer(number)) => {
@@ -153,34 +166,33 @@ impl<'s> Walker<'s> {
             }
             (Kind::List { of, least, most }, DeValue::Array(items)) => {
                 if items.len() < *least {
-                    self.fault(span, format!("{} holds an empty list", key.name), format!("write {}", key.example));
+                    self.fault(span, format!("{label} is an empty list"), format!("write {}", key.example));
                 } else if let Some(over) = items.get(*most) {
-                    let message = format!("{} holds {} of at most {most}", key.name, items.len());
+                    let message = format!("{label} holds {} of at most {most}", items.len());
                     self.fault(over.span(), message, "take this one and all after it away");
                 }
                 for item in items.iter().take(*most) {
-                    self.value(key, of, item, item.span());
+                    self.value(key, &format!("an entry of {}", key.name), of, item);
                 }
             }
             (Kind::Table(form), DeValue::Table(table)) => {
-                let heading = if span.is_empty() { name } else { span };
-                self.table(form, table, &heading);
+                self.table(form, table, &span);
             }
             (kind, found) => {
-                let message = format!("{} is {} here; it must be {}", key.name, kind_of(found), wanted(kind));
+                let message = format!("{label} is {} here; it must be {}", kind_of(found), wanted(kind));
                 self.fault(span, message, format!("write {}", key.example));
             }
         }
     }
 
-    fn words(&mut self, key: &'static Key, text: &str, most: usize, span: Range<usize>) {
+    fn words(&mut self, key: &'static Key, label: &str, text: &str, most: usize, span: Range<usize>) {
         let length = text.chars().count();
         if text.trim().is_empty() {
-            self.fault(span, format!("{} is empty", key.name), format!("write {}", key.example));
+            self.fault(span, format!("{label} is empty"), format!("write {}", key.example));
         } else if length > most {
-            self.fault(span, format!("{} is {length} characters long", key.name), format!("write at most {most} characters"));
+            self.fault(span, format!("{label} is {length} characters long"), format!("write at most {most} characters"));
         } else if text.chars().any(char::is_control) {
-            self.fault(span, format!("{} holds a line break or a tab", key.name), "write it on one line, with blanks only");
+            self.fault(span, format!("{label} holds a line break or a tab"), "write it on one line, with blanks only");
         }
     }
 
@@ -193,6 +205,12 @@ impl<'s> Walker<'s> {
 pub(crate) fn in_two(text: &str) -> (String, String) {
     let (message, mend) = text.rsplit_once("; ").unwrap_or((text, "change what stands here"));
     (message.to_owned(), mend.to_owned())
+}
+
+/// The key that an unknown one most likely stands for.
+fn nearest_key(form: &Form, name: &str) -> Option<String> {
+    let unknown = form.key(name).is_none() && form.named.is_none() && above(form, name).is_none();
+    unknown.then(|| suggest(name, form.keys.iter().map(|key| key.name))).flatten()
 }
 
 /// The table further up that knows a key which this one does not.

@@ -50,6 +50,9 @@ fn faults(source: &Source, drill: &Drill, spans: &Spans, room: &Room, problems: 
         if !faults.contains(&fault) {
             faults.push(fault);
         }
+        if faults.len() == Faults::MOST {
+            break;
+        }
     }
     faults
 }

@@ -15,7 +15,8 @@ const ALL: &str = "all";
 /// How many beats a breath takes that does not say: common practice, no source.
 const BREATH_BEATS: u8 = 2;
 
-/// What is sound of a drill; nothing if its title, tempo or meter is not.
+/// What is sound of a drill, so that lines and turns are judged even where the title, the tempo or the rounds are at fault and stand-ins
+/// take their place; nothing without a meter.
 pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, Spans)> {
     let meter = if file.has("meter") { file.parsed(walker, "meter") } else { Some(Meter::COMMON) };
     let key = file.has("key").then(|| file.parsed(walker, "key"));
@@ -25,11 +26,11 @@ pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, S
     let (everyone, own) = lines(walker, file, &mut spans);
     let turns = turns(file, &mut spans);
     let drill = Drill {
-        title: file.text("title")?.value.trim().to_owned(),
-        tempo: Tempo::new(file.number("tempo")?).ok()?,
+        title: file.text("title").map_or("", |title| title.value.trim()).to_owned(),
+        tempo: file.number("tempo").and_then(|bpm| Tempo::new(bpm).ok()).unwrap_or(Tempo::SLOWEST),
         meter: meter?,
         key: key.flatten(),
-        rounds: if file.has("rounds") { file.whole("rounds")? } else { 1 },
+        rounds: file.whole("rounds").unwrap_or(1),
         groups,
         everyone,
         own,
@@ -46,7 +47,7 @@ fn groups(walker: &mut Walker<'_>, file: View<'_>, spans: &mut Spans) -> Vec<Gro
         return vec![Group::Everyone];
     }
     let mut groups = Vec::new();
-    for (members, span) in file.lists("groups") {
+    for (members, span) in file.lists("groups").into_iter().filter(|(members, _)| !members.is_empty()) {
         let all = members.iter().find(|member| is_all(member.value));
         if let (Some(all), true) = (all, members.len() > 1) {
             walker.fault(all.inside(), "\"all\" holds every section already", "leave \"all\" alone in its group, or take it away");
@@ -127,13 +128,13 @@ fn turns(file: View<'_>, spans: &mut Spans) -> Vec<Turn> {
 
 /// A turn, and where it speaks of beats.
 fn turn(verb: &str, what: View<'_>) -> Option<(Turn, Option<Range<usize>>)> {
-    let bars = || if what.has("bars") { what.whole("bars") } else { Some(1) };
+    let bars = || if what.has("bars") { what.whole("bars").filter(|bars| *bars > 0) } else { Some(1) };
     let turn = match verb {
         "count" => Turn::Count { bars: bars()?, first_round_only: what.text("rounds").is_some_and(|rounds| rounds.value == "first") },
         "model" => Turn::Model,
         "echo" => Turn::Echo,
         "breath" => {
-            let beats = if what.has("beats") { what.whole("beats")? } else { BREATH_BEATS };
+            let beats = if what.has("beats") { what.whole("beats").filter(|beats| *beats > 0)? } else { BREATH_BEATS };
             return Some((Turn::Breath { bars: bars()?, beats }, what.span("beats")));
         }
         "rest" => Turn::Rest { bars: bars()? },

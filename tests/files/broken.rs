@@ -1,0 +1,355 @@
+//! One broken file for each mistake: every fault at its place, with the phrase that mends it.
+
+use std::collections::BTreeSet;
+use std::fs;
+
+use super::{at, json, validator};
+use book::{Book, Faults, demo, load};
+
+/// Who can see a mistake.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Sort {
+    /// Keys, types or bounds: an editor with the schema, and the reader.
+    Structure,
+    /// What the values mean together, or in the demo room: the reader alone.
+    Meaning,
+    /// No TOML, or no text at all: the reader; a schema is never asked.
+    Text,
+}
+use Sort::{Meaning, Structure, Text};
+
+/// A fault: line, column (0 for a file as a whole), message, mend.
+type Expected = (usize, usize, &'static str, &'static str);
+
+#[rustfmt::skip]
+const CASES: &[(&str, Sort, &[Expected])] = &[
+    ("drill-all-among-others", Meaning, &[
+        (6, 33, "\"all\" holds every section already", "leave \"all\" alone in its group, or take it away"),
+    ]),
+    ("drill-bad-beats", Structure, &[
+        (8, 23, "\"x\" is not a number of beats", "write 4, 1.5 or 1/3"),
+    ]),
+    ("drill-bad-key", Structure, &[
+        (7, 8, "\"H\" is not a key", "write Bb, Bb major or G minor, for example"),
+    ]),
+    ("drill-bad-meter", Meaning, &[
+        (4, 10, "\"4/5\" is not a meter", "write 2/4, 3/4, 4/4, 5/4, 6/4, 2/2, 3/2, 6/8, 9/8, 12/8 or 6/8 in 6"),
+    ]),
+    ("drill-bad-pitch", Meaning, &[
+        (8, 20, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
+    ]),
+    ("drill-bars-not-filled", Meaning, &[
+        (8, 19, "the line lasts 3 beats and does not fill its bars of 4", "add 1 more, or a rest (-:1) at the end"),
+    ]),
+    ("drill-beat-in-seventeen-parts", Meaning, &[
+        (8, 23, "1/17 divides the beat into 17 parts", "divide it into 16 at most, or into 24, 32 or 48"),
+    ]),
+    ("drill-breath-longer-than-bar", Meaning, &[
+        (15, 30, "a breath over 5 beats does not fit its 4 beats", "write beats = 1 to 4"),
+    ]),
+    ("drill-call-not-true-or-false", Structure, &[
+        (7, 8, "call is text here; it must be true or false", "write call = true"),
+    ]),
+    ("drill-concert-and-written", Structure, &[
+        (8, 27, "a line holds one of concert, written; concert and written are two", "take away concert or written"),
+    ]),
+    ("drill-count-in-unknown-rounds", Structure, &[
+        (11, 30, "\"frist\" is not known for rounds", "did you mean \"first\"?"),
+    ]),
+    ("drill-empty-group", Structure, &[
+        (6, 11, "an entry of groups is an empty list", "write groups = [[\"Horns\"], [\"all\"]]"),
+    ]),
+    ("drill-exact-concert-outside-instrument", Meaning, &[
+        (9, 27, "C2 is outside the Horn in F, treble clef (F#2 to C6 written)", "write a note inside it"),
+    ]),
+    ("drill-exact-written", Meaning, &[
+        (9, 37, "a written line is always exact", "take exact away"),
+    ]),
+    ("drill-flat-groups", Structure, &[
+        (6, 11, "an entry of groups is text here; it must be a list", "write groups = [[\"Horns\"], [\"all\"]]"),
+        (6, 20, "an entry of groups is text here; it must be a list", "write groups = [[\"Horns\"], [\"all\"]]"),
+    ]),
+    ("drill-group-without-a-line", Meaning, &[
+        (6, 13, "Flutes have no line in this drill", "give them one, or a line for all"),
+    ]),
+    ("drill-key-in-model", Structure, &[
+        (13, 11, "\"bars\" is not a key of model", "take it away; nothing goes in here"),
+    ]),
+    ("drill-key-with-ten-sharps", Meaning, &[
+        (7, 8, "A# would take 10 sharps", "write Bb major, which sounds the same"),
+    ]),
+    ("drill-line-twice", Meaning, &[
+        (10, 1, "\"HORNS\" has a line already", "keep one of the two"),
+    ]),
+    ("drill-line-without-braces", Structure, &[
+        (8, 7, "\"all\" is text; it must be a line in braces", "write { concert = \"F4:4\" } or { written = \"G4:4\" }"),
+    ]),
+    ("drill-line-without-notes", Structure, &[
+        (8, 19, "the line has no notes", "write pitch:beats, such as F4:4"),
+    ]),
+    ("drill-lines-of-two-lengths", Meaning, &[
+        (9, 21, "this line lasts 2 bars and another lasts 1", "make them equally long, with rests (-:beats) where needed"),
+    ]),
+    ("drill-missing-beats", Structure, &[
+        (8, 20, "\"F4:\" has no length", "write its beats after a colon, such as F4:4"),
+    ]),
+    ("drill-missing-colon", Structure, &[
+        (8, 20, "\"F4\" has no length", "write its beats after a colon, such as F4:4"),
+    ]),
+    ("drill-missing-pitch", Structure, &[
+        (8, 20, "\":4\" has no pitch", "write pitch:beats, such as F4:4, or -:2 for a rest"),
+    ]),
+    ("drill-name-with-blank-unquoted", Text, &[
+        (9, 6, "key with no value, expected `=`", "write key = value; a name with blanks goes in quotes, such as \"Bass Clarinets\" = { written = \"C5:4\" }"),
+    ]),
+    ("drill-neither-concert-nor-written", Structure, &[
+        (8, 7, "a line needs one of concert, written", "add concert = \"F4:4\" or written = \"G4:4\", for example"),
+    ]),
+    ("drill-no-groups", Structure, &[
+        (6, 10, "groups is an empty list", "write groups = [[\"Horns\"], [\"all\"]]"),
+    ]),
+    ("drill-no-line", Meaning, &[
+        (7, 1, "no one has a line", "add all = { concert = \"F4:4\" } under [line]"),
+    ]),
+    ("drill-no-turns", Structure, &[
+        (1, 1, "a drill needs turn", "add [[turn]] and under it model = {}"),
+    ]),
+    ("drill-note-outside-instrument", Meaning, &[
+        (9, 27, "C7 is outside the Horn in F, treble clef (F#2 to C6 written)", "write a note inside it"),
+    ]),
+    ("drill-only-talk", Meaning, &[
+        (2, 9, "every turn is talk", "add [[turn]] with count, model, breath or echo"),
+    ]),
+    ("drill-room-and-drill", Structure, &[
+        (16, 3, "line makes this file a drill, section makes it a room", "write the room and the drill into two files"),
+    ]),
+    ("drill-rounds-below-turn", Structure, &[
+        (15, 1, "\"rounds\" is not a key of a turn", "move it up, before the first line in brackets; it is a key of a drill"),
+    ]),
+    ("drill-section-twice-in-group", Meaning, &[
+        (6, 22, "\"horns\" stands twice in one group", "take one of the two away"),
+    ]),
+    ("drill-several-mistakes", Structure, &[
+        (3, 9, "tempo = 20 is out of bounds", "write a number from 30 to 240, such as tempo = 72"),
+        (6, 12, "an entry of groups is empty", "write groups = [[\"Horns\"], [\"all\"]]"),
+        (8, 19, "the line lasts 3 beats and does not fill its bars of 4", "add 1 more, or a rest (-:1) at the end"),
+        (9, 27, "\"X2\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
+        (9, 32, "\"C4\" has no length", "write its beats after a colon, such as C4:4"),
+        (11, 18, "bars = 0 is out of bounds", "write a whole number from 1 to 64, such as bars = 1"),
+        (13, 1, "\"moddel\" is not a key of a turn", "did you mean model?"),
+        (17, 20, "a breath over 9 beats does not fit its 4 beats", "write beats = 1 to 4"),
+    ]),
+    ("drill-talk-without-note", Structure, &[
+        (13, 8, "talk needs note", "add note = \"Check posture\""),
+    ]),
+    ("drill-tempo-below-heading", Structure, &[
+        (1, 1, "a drill needs tempo", "add tempo = 72"),
+        (7, 1, "\"tempo\" is not a key of a line", "move it up, before the first line in brackets; it is a key of a drill"),
+    ]),
+    ("drill-tempo-not-a-number", Structure, &[
+        (3, 9, "tempo is text here; it must be a number", "write tempo = 72"),
+    ]),
+    ("drill-tempo-too-fast", Structure, &[
+        (3, 9, "tempo = 300 is out of bounds", "write a number from 30 to 240, such as tempo = 72"),
+    ]),
+    ("drill-too-long", Meaning, &[
+        (5, 10, "the drill would last 2000400 bars, over the most of 100000", "take fewer rounds or bars"),
+    ]),
+    ("drill-turn-without-verb", Structure, &[
+        (12, 1, "a turn needs one of count, model, echo, breath, rest, talk", "add count = { bars = 1 } or model = {}, for example"),
+    ]),
+    ("drill-two-verbs-in-a-turn", Structure, &[
+        (14, 1, "a turn holds one of count, model, echo, breath, rest, talk; model and echo are two", "write [[turn]] on a line of its own before echo"),
+    ]),
+    ("drill-unknown-key-in-count", Structure, &[
+        (11, 11, "\"bras\" is not a key of count", "did you mean bars?"),
+    ]),
+    ("drill-unknown-section-in-group", Meaning, &[
+        (6, 13, "the room has no section called \"Horms\"", "did you mean \"Horns\"?"),
+    ]),
+    ("drill-unknown-section-in-line", Meaning, &[
+        (9, 1, "the room has no section called \"Bugles\"", "Alder Street School, period 2 has Flutes, Oboes, Clarinets, Bass Clarinets, Alto Saxes, Tenor Saxes, Baritone Saxes, Trumpets, Horns, Trombones, Euphoniums, Tubas, Mallets"),
+    ]),
+    ("drill-unknown-verb", Structure, &[
+        (13, 1, "\"modle\" is not a key of a turn", "did you mean model?"),
+    ]),
+    ("drill-verb-without-braces", Structure, &[
+        (13, 9, "model is true or false here; it must be a table in braces or under a heading", "write model = {}"),
+    ]),
+    ("drill-wide-signs", Meaning, &[
+        (8, 20, "\"Ré4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
+    ]),
+    ("drill-zero-beats", Meaning, &[
+        (8, 23, "a note of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
+    ]),
+    ("drill-zero-rounds", Structure, &[
+        (5, 10, "rounds = 0 is out of bounds", "write a whole number from 1 to 200, such as rounds = 4"),
+    ]),
+    ("empty", Structure, &[
+        (1, 1, "this is neither a room nor a drill", "a room has [[section]] for each section; a drill has [line] and [[turn]]"),
+    ]),
+    ("neither", Structure, &[
+        (1, 1, "this is neither a room nor a drill", "a room has [[section]] for each section; a drill has [line] and [[turn]]"),
+    ]),
+    ("not-utf-8", Text, &[
+        (0, 0, "this is not UTF-8 text: byte 50, in line 4, is no part of a character", "save it from the editor as UTF-8, or type the sign in that line anew"),
+    ]),
+    ("room-comfortable-not-a-range", Structure, &[
+        (7, 16, "\"C4-G4\" is not a range", "write the lowest and the highest written pitch with two dots between, such as C4..G4"),
+    ]),
+    ("room-comfortable-outside-instrument", Meaning, &[
+        (7, 16, "C4..G7 leaves the Horn in F, treble clef (F#2..C6 written)", "write a range inside F#2..C6"),
+    ]),
+    ("room-comfortable-reversed", Meaning, &[
+        (7, 16, "the range G4..C4 runs downward", "write the lower pitch first, C4..G4"),
+    ]),
+    ("room-drone-too-high", Meaning, &[
+        (3, 22, "C8 is too low or too high for a drone", "write a concert pitch from E1 to C6"),
+    ]),
+    ("room-drone-unknown-note", Structure, &[
+        (4, 19, "\"fith\" is not a note of a drone", "did you mean \"fifth\"?"),
+    ]),
+    ("room-drone-unknown-tuning", Structure, &[
+        (4, 10, "\"jist\" is not known for tuning", "did you mean \"just\"?"),
+    ]),
+    ("room-duplicate-section", Meaning, &[
+        (10, 9, "another section is called \"Horns\" already", "give each its own name, such as \"Horns 1\" and \"Horns 2\""),
+    ]),
+    ("room-empty-name", Structure, &[
+        (4, 8, "name is empty", "write name = \"Horns\""),
+    ]),
+    ("room-key-below-heading", Structure, &[
+        (9, 1, "\"reference_hz\" is not a key of a section", "move it up, before the first line in brackets; it is a key of a room"),
+    ]),
+    ("room-key-twice", Text, &[
+        (7, 1, "duplicate key", "keep one of the two; tables that come several times have two brackets each, such as [[section]] or [[turn]]"),
+    ]),
+    ("room-landmark-not-text", Structure, &[
+        (8, 14, "an entry of landmarks is a whole number here; it must be text in quotes", "write landmarks = [\"G4\", \"E4\", \"C4\"]"),
+    ]),
+    ("room-landmark-outside-instrument", Meaning, &[
+        (8, 21, "C2 is outside the Horn in F, treble clef (F#2..C6 written)", "write a note inside F#2..C6"),
+    ]),
+    ("room-landmark-without-octave", Structure, &[
+        (8, 15, "\"G\" has no octave", "write G3 or G4, for example (middle C is C4)"),
+    ]),
+    ("room-line-break-in-name", Meaning, &[
+        (4, 8, "name holds a line break or a tab", "write it on one line, with blanks only"),
+    ]),
+    ("room-missing-name", Structure, &[
+        (1, 1, "a room needs name", "add name = \"Alder Street School, period 2\""),
+    ]),
+    ("room-missing-seats", Structure, &[
+        (3, 1, "a section needs seats", "add seats = 5"),
+    ]),
+    ("room-misspelt-key", Structure, &[
+        (6, 1, "\"seets\" is not a key of a section", "did you mean seats?"),
+    ]),
+    ("room-no-sections", Structure, &[
+        (3, 1, "section is a table here; it must be a list of tables, each under a heading in two brackets", "write [[section]] and under it name, instrument and seats"),
+    ]),
+    ("room-no-version", Structure, &[
+        (1, 1, "a room needs version", "add version = 1"),
+    ]),
+    ("room-quote-not-closed", Text, &[
+        (4, 14, "invalid basic string, expected `\"`", "close the text with a quote \" on the same line"),
+    ]),
+    ("room-reference-too-high", Structure, &[
+        (3, 16, "reference_hz = 480 is out of bounds", "write a number from 415 to 466, such as reference_hz = 440"),
+    ]),
+    ("room-seats-with-decimals", Structure, &[
+        (6, 9, "seats is a number with decimals here; it must be a whole number", "write seats = 5"),
+    ]),
+    ("room-section-called-all", Meaning, &[
+        (4, 9, "\"all\" cannot name a section", "choose another name; drills write \"all\" for everyone at once"),
+    ]),
+    ("room-several-mistakes", Structure, &[
+        (3, 16, "reference_hz = 400 is out of bounds", "write a number from 415 to 466, such as reference_hz = 440"),
+        (6, 15, "no instrument is called \"hron\"", "did you mean \"horn\"? `precentor instruments` lists all"),
+        (7, 9, "seats = -1 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
+        (8, 16, "the range G4..C4 runs downward", "write the lower pitch first, C4..G4"),
+        (9, 21, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
+        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks"),
+    ]),
+    ("room-too-many-seats", Structure, &[
+        (6, 9, "seats = 61 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
+    ]),
+    ("room-too-many-sections", Structure, &[
+        (101, 1, "section holds 25 of at most 24", "take this one and all after it away"),
+    ]),
+    ("room-two-readings", Meaning, &[
+        (5, 15, "\"horn bass clef\" can be read in two ways", "write \"horn in F bass clef new notation\" (sounds a fifth below the page) or \"horn in F bass clef old notation\" (sounds a fourth above the page)"),
+    ]),
+    ("room-unknown-instrument", Meaning, &[
+        (5, 15, "no instrument is called \"horm in F\"", "did you mean \"horn in F\"? `precentor instruments` lists all"),
+    ]),
+    ("room-unquoted-text", Text, &[
+        (4, 8, "string values must be quoted, expected literal string", "put text in quotes, such as name = \"Horns\"; numbers are written as they are, such as tempo = 72"),
+    ]),
+    ("room-version-2", Structure, &[
+        (1, 11, "version 2 of this file is not known here", "write version = 1, or use a newer precentor"),
+    ]),
+    ("room-version-as-text", Structure, &[
+        (1, 11, "version is text here; it must be a whole number", "write version = 1"),
+    ]),
+    ("room-wrong-type", Structure, &[
+        (6, 9, "seats is text here; it must be a whole number", "write seats = 5"),
+    ]),
+    ("room-zero-seats", Structure, &[
+        (6, 9, "seats = 0 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
+    ]),
+    ("utf-16", Text, &[
+        (0, 0, "this is not UTF-8 text: byte 0, in line 1, is no part of a character", "it is UTF-16; save it from the editor as UTF-8"),
+    ]),
+];
+
+fn path(name: &str) -> std::path::PathBuf {
+    at("tests/fixtures/broken").join(format!("{name}.toml"))
+}
+
+/// What is wrong with a file by itself, or else in the demo room.
+fn faults(name: &str) -> Faults {
+    match load(&path(name)) {
+        Err(faults) => faults,
+        Ok(Book::Room(_)) => panic!("{name} is a sound room"),
+        Ok(Book::Drill(drill)) => drill.compile(&demo::room()).err().unwrap_or_else(|| panic!("{name} is a sound drill")),
+    }
+}
+
+#[test]
+fn every_mistake_is_told_at_its_place_with_its_mend() {
+    for (name, _, expected) in CASES {
+        let faults = faults(name);
+        let found: Vec<_> = faults
+            .iter()
+            .map(|fault| (fault.line().unwrap_or(0), fault.column().unwrap_or(0), fault.message.as_str(), fault.mend.as_str()))
+            .collect();
+        assert_eq!(found, *expected, "{name}:\n{faults}");
+    }
+}
+
+#[test]
+fn every_broken_file_is_listed_once() {
+    let listed: BTreeSet<_> = CASES.iter().map(|(name, ..)| path(name)).collect();
+    let kept: BTreeSet<_> = fs::read_dir(at("tests/fixtures/broken")).unwrap().map(|entry| entry.unwrap().path()).collect();
+    assert_eq!((listed.len(), &listed), (CASES.len(), &kept));
+}
+
+#[test]
+fn the_schema_sees_mistakes_of_structure_and_no_others() {
+    let schemas = [validator(&book::schema::room()), validator(&book::schema::drill())];
+    for (name, sort, _) in CASES.iter().filter(|(_, sort, _)| *sort != Text) {
+        let json = json(&fs::read_to_string(path(name)).unwrap());
+        // a file of no sort at all is for neither schema
+        let wanted = if json.get("section").is_some() {
+            &schemas[..1]
+        } else if json.get("turn").is_some() {
+            &schemas[1..]
+        } else {
+            &schemas
+        };
+        for schema in wanted {
+            assert_eq!(schema.is_valid(&json), *sort == Meaning, "{name}");
+        }
+    }
+}
