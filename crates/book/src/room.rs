@@ -202,7 +202,9 @@ fn drone(walker: &mut Walker<'_>, given: Option<View<'_>>) -> Option<Drone> {
             "fifth" => Some(StackTone::Fifth),
             "octave" => Some(StackTone::Octave),
             "lower octave" => Some(StackTone::LowerOctave),
-            other if other.starts_with(|first: char| first.is_ascii_uppercase()) => drone_pitch(walker, &text).map(StackTone::Free),
+            other if other.parse::<Concert>().is_ok() || other.starts_with(|first: char| first.is_ascii_uppercase()) => {
+                drone_pitch(walker, &text).map(StackTone::Free)
+            }
             other => {
                 let known = ["root", "fifth", "octave", "lower octave"];
                 let mend = match crate::suggest(other, known) {

@@ -7,7 +7,7 @@ use crate::form::{Form, Key, Kind};
 /// The most bars one turn is counted, breathed or rested over.
 const MOST_BARS: i64 = 64;
 
-const LINE_TOKENS: Kind = Kind::Notation { pattern: "^\\s*([^\\s:]+:[0-9]+([./][0-9]+)?\\s*)+$" };
+const LINE_TOKENS: Kind = Kind::Notation { pattern: "^\\s*[^\\s:]+:[0-9]+([./][0-9]+)?(\\s+[^\\s:]+:[0-9]+([./][0-9]+)?)*\\s*$" };
 
 const BARS: Key = Key::new("bars", Kind::Whole { least: 1, most: MOST_BARS }, "bars = 1", "How many bars.").default("1");
 
