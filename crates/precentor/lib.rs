@@ -1,7 +1,15 @@
 //! Leads a wind band class from a terminal.
 //!
+//! - [`app`]: the console: its state, what changes it, what it does
+//! - [`view`]: how the state is drawn
+//! - [`inputs`]: keys and words, turned into commands by one table
+//! - [`text`]: every word on the screen
 //! - [`workshop`]: from files and choices to scores
 //! - [`folders`]: what is kept between runs
 
+pub mod app;
 pub mod folders;
+pub mod inputs;
+pub mod text;
+pub mod view;
 pub mod workshop;

@@ -1,0 +1,79 @@
+//! Everything that can happen to the console.
+
+use engine::Snapshot;
+use std::sync::Arc;
+use std::time::Duration;
+
+use super::shelf::Shelf;
+use super::state::{Led, Sound, Voice};
+use crate::inputs::Command;
+use crate::workshop::{DrillText, RoomText};
+
+/// Something that happened.
+#[derive(Clone, Debug)]
+pub enum Action {
+    /// The director asked for something.
+    Do(Command),
+    /// A letter was typed into a list that filters.
+    Type(char),
+    /// The engine was looked at.
+    Tick {
+        /// What it showed.
+        snapshot: Snapshot,
+        /// What is led, as far as the engine has taken it up.
+        in_force: Option<Arc<Led>>,
+        /// Since the console started.
+        now: Duration,
+    },
+    /// The sound device said something.
+    Sound(Sound),
+    /// The voice arrived, or cannot.
+    Voice(Voice),
+    /// A room was read.
+    Room(Box<OpenedRoom>),
+    /// What was chosen is ready and with the engine.
+    Led(Arc<Led>),
+    /// An edited file is taken up.
+    Amended(Arc<Led>),
+    /// A file that is in use was edited on disk.
+    Edited,
+    /// An edited file says again what is led already.
+    Mended,
+    /// A file has faults; what sounds goes on as it is.
+    Faulty {
+        /// What went wrong, in a few words.
+        what: String,
+        /// Every fault with its caret.
+        faults: String,
+    },
+    /// The lists of rooms and drills were read.
+    Shelf(Shelf),
+    /// Something to be told for a few seconds.
+    Tell(String),
+    /// The terminal has another size, or was redrawn.
+    Redraw,
+    /// The window got the keyboard, or another window did.
+    Focus(Focus),
+}
+
+/// Where the keyboard is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Focus {
+    /// In this window.
+    Here,
+    /// In another: a pedal that acts as a keyboard types there.
+    Elsewhere,
+}
+
+/// A room that was read, and the drill that goes with it.
+#[derive(Clone, Debug)]
+pub struct OpenedRoom {
+    /// Where it lies.
+    pub source: super::shelf::Source,
+    /// Its text.
+    pub text: RoomText,
+    /// What the text says.
+    pub room: Arc<sequencer::Room>,
+    /// The drill to start with.
+    pub drill: Option<(super::shelf::Source, DrillText)>,
+}

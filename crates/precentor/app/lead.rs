@@ -1,0 +1,240 @@
+//! The console from start to end.
+
+use anyhow::Context;
+use crossbeam_channel::{Receiver, unbounded};
+use crossterm::event::{self, Event};
+use device::{Output, Wanted};
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+use synth::ClipBank;
+use units::SampleRate;
+
+use super::action::Focus;
+use super::device_link;
+use super::screen::Screen;
+use super::session::{self, Session};
+use super::state::{Over, State, Voice};
+use super::{Action, update};
+use crate::folders::Folders;
+use crate::inputs::{Guard, Key, Place, table};
+use crate::text::told;
+use crate::view::{self, Glyphs, Look};
+use crate::workshop::Workshop;
+
+/// The shortest time between two drawings: 30 a second.
+const FRAME: Duration = Duration::from_millis(33);
+/// How often the engine is looked at while no key comes.
+const LOOK: Duration = Duration::from_millis(25);
+/// How long the sound may take to fade before the device is let go.
+const FADE: Duration = Duration::from_millis(80);
+/// Exit code for a file with faults.
+const BAD_FILE: u8 = 2;
+
+/// How to lead.
+#[derive(Clone, Debug)]
+pub struct LeadOptions {
+    /// A room or drill file; nothing opens the last room, or the demo.
+    pub file: Option<PathBuf>,
+    /// Lines instead of a screen, whatever the terminal can do.
+    pub plain: bool,
+    /// The signs the terminal can show; nothing finds out.
+    pub glyphs: Option<Glyphs>,
+    /// The sound device.
+    pub device: Wanted,
+    /// Frames per second.
+    pub rate: SampleRate,
+}
+
+impl Default for LeadOptions {
+    fn default() -> Self {
+        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, rate: SampleRate::DEFAULT }
+    }
+}
+
+/// Opens the console and leads until the director leaves.
+///
+/// # Errors
+/// If the voice built in is not whole or the terminal fails. A file with faults is told on stderr and gives exit code 2.
+pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
+    let folders = Folders::find().and_then(|folders| folders.create().map(|()| folders));
+    let no_folders = folders.as_ref().err().map(ToString::to_string);
+    let folders = folders.ok();
+    let workshop = Arc::new(Workshop::new(options.rate)?);
+    let (opened, faults) = match session::opening(options.file.as_deref(), folders.as_ref(), &workshop) {
+        Ok(opening) => opening,
+        Err(faults) => {
+            eprintln!("{faults}");
+            return Ok(ExitCode::from(BAD_FILE));
+        }
+    };
+
+    let (controls, renderer) = engine::pair(options.rate);
+    let mut state = State::new(Arc::clone(&opened.room), opened.source.clone());
+    let session = Session::new(controls, Arc::clone(&workshop), folders.clone(), (opened.source.clone(), opened.text.clone()));
+    let mut console = Console { state: State::clone(&state), session, started: Instant::now(), guard: Guard::default() };
+    let first_run = folders.as_ref().is_some_and(|folders| !session::cautions_were_read(folders));
+    if first_run {
+        state.over = Some(Over::Cautions);
+    }
+    console.state = state;
+    console.apply(Action::Room(Box::new(opened)));
+    console.state.told = None;
+    let told = [console.session.keep_journal(), console.session.watch_files(), no_folders.map(Action::Tell)];
+    told.into_iter().flatten().for_each(|action| console.apply(action));
+    if let Some(faults) = faults {
+        console.apply(Action::Faulty { what: told::LAST_ROOM_FAULTY.to_owned(), faults: faults.to_string() });
+    }
+    let clips = decode(workshop);
+    let device = Output::start(renderer, options.device);
+    let signal = signals().context("signals cannot be watched")?;
+
+    let log = folders.as_ref().map(|folders| folders.state.join("console.log"));
+    let mut screen = Screen::take(log.as_deref()).context("the terminal cannot be taken over; try precentor lead --plain")?;
+    let look = Look::find(options.glyphs);
+    let outcome = console.run(&mut screen, look, &device, &clips, &signal);
+    drop(screen);
+
+    let fading = Instant::now();
+    while fading.elapsed() < FADE {
+        thread::sleep(Duration::from_millis(10));
+        console.session.poll(console.started.elapsed());
+    }
+    device.stop();
+    console.session.end();
+    outcome?;
+    Ok(match signal.load(Ordering::Relaxed) {
+        0 => ExitCode::SUCCESS,
+        signal => ExitCode::from(128_u8.saturating_add(signal as u8)),
+    })
+}
+
+/// The state with what drives it.
+struct Console {
+    state: State,
+    session: Session,
+    started: Instant,
+    guard: Guard,
+}
+
+impl Console {
+    fn run(
+        &mut self,
+        screen: &mut Screen,
+        look: Look,
+        device: &Output,
+        clips: &Receiver<Result<Arc<ClipBank>, String>>,
+        signal: &AtomicUsize,
+    ) -> anyhow::Result<()> {
+        let mut drawn: Option<Instant> = None;
+        while !self.session.wants_out() {
+            let due = drawn.map_or(Duration::ZERO, |drawn| FRAME.saturating_sub(drawn.elapsed()));
+            let wait = if self.state.changed { due } else { LOOK };
+            if event::poll(wait)? {
+                // all that waits is taken in before anything is drawn
+                loop {
+                    self.take_event(&event::read()?);
+                    if !event::poll(Duration::ZERO)? {
+                        break;
+                    }
+                }
+            }
+            if signal.load(Ordering::Relaxed) != 0 {
+                self.apply(Action::Do(crate::inputs::Command::QuitNow));
+            }
+            self.poll(device, clips);
+            if self.state.changed && drawn.is_none_or(|drawn| drawn.elapsed() >= FRAME) {
+                self.state.changed = false;
+                screen.terminal.draw(|frame| view::draw(&self.state, look, frame))?;
+                drawn = Some(Instant::now());
+            }
+        }
+        Ok(())
+    }
+
+    fn poll(&mut self, device: &Output, clips: &Receiver<Result<Arc<ClipBank>, String>>) {
+        for event in device_link::news(device) {
+            if device_link::is_a_fault(&event) {
+                self.session.note_fault(&event.to_string());
+            }
+            self.apply(device_link::action_of(&event));
+        }
+        if let Ok(clips) = clips.try_recv() {
+            let action = match clips {
+                Ok(clips) => self.session.give_voice(clips),
+                Err(why) => Action::Voice(Voice::Missing(why)),
+            };
+            self.apply(action);
+        }
+        for action in self.session.poll(self.started.elapsed()) {
+            self.apply(action);
+        }
+    }
+
+    fn take_event(&mut self, event: &Event) {
+        match event {
+            Event::Key(event) => {
+                if let Some(key) = Key::pressed(event) {
+                    self.press(key);
+                }
+            }
+            Event::Resize(..) => self.apply(Action::Redraw),
+            Event::FocusGained => self.apply(Action::Focus(Focus::Here)),
+            Event::FocusLost => self.apply(Action::Focus(Focus::Elsewhere)),
+            Event::Mouse(_) | Event::Paste(_) => {}
+        }
+    }
+
+    fn press(&mut self, key: Key) {
+        if let Some(action) = action_of(&self.state, &mut self.guard, key, self.started.elapsed()) {
+            self.apply(action);
+        }
+    }
+
+    fn apply(&mut self, action: Action) {
+        let mut waiting = std::collections::VecDeque::from([action]);
+        while let Some(action) = waiting.pop_front() {
+            for effect in update(&mut self.state, action) {
+                waiting.extend(self.session.perform(effect));
+            }
+        }
+    }
+}
+
+/// What `key`, pressed `at`, means where the console is; nothing if it means nothing there or bounced.
+#[must_use]
+pub fn action_of(state: &State, guard: &mut Guard, key: Key, at: Duration) -> Option<Action> {
+    let place = state.place();
+    match table::command(place, key) {
+        Some(command) => guard.admits(command, at).then_some(Action::Do(command)),
+        None if place == Place::Finder => key.typed().map(Action::Type),
+        None => None,
+    }
+}
+
+/// Decodes the voice on a thread of its own.
+fn decode(workshop: Arc<Workshop>) -> Receiver<Result<Arc<ClipBank>, String>> {
+    let (sender, receiver) = unbounded();
+    thread::spawn(move || {
+        // nobody listens any more if the console closed meanwhile
+        let _ = sender.send(workshop.clips().map_err(|error| error.to_string()));
+    });
+    receiver
+}
+
+/// The number of the signal that asked for the end; zero while none did.
+fn signals() -> std::io::Result<Arc<AtomicUsize>> {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    let flag = Arc::new(AtomicUsize::new(0));
+    #[cfg(unix)]
+    let ends = [SIGTERM, SIGINT, signal_hook::consts::SIGHUP];
+    #[cfg(not(unix))]
+    let ends = [SIGTERM, SIGINT];
+    for signal in ends {
+        signal_hook::flag::register_usize(signal, Arc::clone(&flag), signal as usize)?;
+    }
+    Ok(flag)
+}

@@ -1,0 +1,231 @@
+//! Does what updates ask for: the engine, files, the journal. Everything slow or outside the state is here.
+
+mod files;
+mod journal;
+mod watch;
+
+use engine::Controls;
+use engine::journal::Deed;
+use sequencer::Cue;
+use std::sync::Arc;
+use std::time::Duration;
+
+use super::action::{Action, OpenedRoom};
+use super::effect::{Effect, Errand, Start};
+use super::shelf::{self, Shelf, Source};
+use super::state::{Led, Voice};
+use crate::folders::Folders;
+use crate::text::told;
+use crate::workshop::{MakeError, RoomText, Workshop};
+use journal::JournalFile;
+use watch::Watch;
+
+/// The engine's control side with the files around it.
+pub struct Session {
+    controls: Controls,
+    workshop: Arc<Workshop>,
+    folders: Option<Folders>,
+    journal: Option<JournalFile>,
+    watch: Option<Watch>,
+    room: (Source, RoomText),
+    /// What is led, newest last, until the engine has gone over to something newer.
+    known: Vec<Arc<Led>>,
+    /// The texts of what is led, to tell an edit from a touch.
+    texts: Vec<String>,
+    wants_out: bool,
+}
+
+impl Session {
+    /// A session on `room`; without folders nothing is remembered and no journal is kept.
+    #[must_use]
+    pub fn new(controls: Controls, workshop: Arc<Workshop>, folders: Option<Folders>, room: (Source, RoomText)) -> Self {
+        let texts = vec![room.1.text.clone()];
+        Self { controls, workshop, folders, journal: None, watch: None, room, known: Vec::new(), texts, wants_out: false }
+    }
+
+    /// Starts the journal of this run. What goes wrong is told; the class goes on without.
+    pub fn keep_journal(&mut self) -> Option<Action> {
+        let folders = self.folders.as_ref()?;
+        match JournalFile::start(folders, &self.room.1, self.controls.rate()) {
+            Ok(journal) => {
+                self.journal = Some(journal);
+                None
+            }
+            Err(error) => Some(Action::Tell(told::no_journal(&error.to_string()))),
+        }
+    }
+
+    /// Watches the files in use from now on. What goes wrong is told; edits are then taken up by choosing the drill again.
+    pub fn watch_files(&mut self) -> Option<Action> {
+        match Watch::start() {
+            Ok(watch) => {
+                self.watch = Some(watch);
+                self.watch_what_is_used();
+                None
+            }
+            Err(error) => Some(Action::Tell(error.to_string())),
+        }
+    }
+
+    /// Whether the end was asked for.
+    #[must_use]
+    pub const fn wants_out(&self) -> bool {
+        self.wants_out
+    }
+
+    /// Gives the engine its voice.
+    pub fn give_voice(&mut self, clips: Arc<synth::ClipBank>) -> Action {
+        self.controls.clips(clips);
+        Action::Voice(Voice::Ready)
+    }
+
+    /// Notes a fault of the outside world in the journal.
+    pub fn note_fault(&mut self, fault: &str) {
+        self.controls.note_fault(fault);
+    }
+
+    /// Looks at the engine and the files in use: on every turn of the loop.
+    pub fn poll(&mut self, now: Duration) -> Vec<Action> {
+        let snapshot = self.controls.poll();
+        let in_force = self.controls.score_of(&snapshot).and_then(|score| {
+            let place = self.known.iter().position(|led| Arc::ptr_eq(&led.score, score))?;
+            self.known.drain(..place);
+            self.known.first().map(Arc::clone)
+        });
+        let mut actions = vec![Action::Tick { snapshot, in_force, now }];
+        let entries = self.controls.take_entries();
+        if let Some(journal) = &mut self.journal
+            && let Err(error) = journal.write(&entries)
+        {
+            self.journal = None;
+            actions.push(Action::Tell(told::no_journal(&error.to_string())));
+        }
+        if self.watch.as_mut().is_some_and(|watch| watch.has_news(now)) {
+            actions.push(Action::Edited);
+        }
+        actions
+    }
+
+    /// Does what an update asked for, and says what came of it.
+    pub fn perform(&mut self, effect: Effect) -> Option<Action> {
+        match effect {
+            Effect::Cue(cue) => {
+                self.controls.cue(cue);
+                None
+            }
+            Effect::Drone(drone) => {
+                self.controls.drone(drone.as_ref().map(|(drone, room)| (drone, &**room)));
+                None
+            }
+            Effect::Halt(why) => {
+                self.controls.halt(&why);
+                None
+            }
+            Effect::Lead(errand) => Some(self.lead(errand)),
+            Effect::Reread => self.reread(),
+            Effect::OpenRoom(source) => Some(self.open_room(source)),
+            Effect::Look => {
+                let drill = self.known.last().and_then(|led| led.errand.drill.clone());
+                Some(Action::Shelf(Shelf::find(self.folders.as_ref(), &self.room.0, drill.as_ref())))
+            }
+            Effect::CautionsRead => {
+                let folders = self.folders.as_ref()?;
+                files::note_cautions_read(folders).err().map(|error| Action::Tell(error.to_string()))
+            }
+            Effect::Quit => {
+                self.controls.hush();
+                self.wants_out = true;
+                None
+            }
+        }
+    }
+
+    /// Writes what is left and ends the journal. The engine must have gone quiet.
+    pub fn end(&mut self) {
+        let snapshot = self.controls.poll();
+        let mut entries = self.controls.take_entries();
+        entries.push(engine::journal::Entry { frame: snapshot.now.0, deed: Deed::End });
+        if let Some(mut journal) = self.journal.take() {
+            // the screen is gone: there is nobody left to tell
+            let _ = journal.write(&entries);
+        }
+    }
+
+    fn lead(&mut self, errand: Errand) -> Action {
+        match self.make(&errand) {
+            Ok((led, recipe, texts)) => {
+                self.controls.load(Arc::clone(&led.score), errand.place, recipe);
+                if errand.start == Start::AtOnce {
+                    self.controls.cue(Cue::Go);
+                }
+                self.texts = texts;
+                self.known.push(Arc::clone(&led));
+                self.watch_what_is_used();
+                Action::Led(led)
+            }
+            Err(error) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: error.to_string() },
+        }
+    }
+
+    fn make(&self, errand: &Errand) -> Result<(Arc<Led>, engine::journal::Recipe, Vec<String>), MakeError> {
+        let room = files::room(&self.room.0)?;
+        let drill = errand.drill.as_ref().map(files::drill).transpose()?;
+        let made = self.workshop.make(&errand.choice, &room, drill.as_ref())?;
+        let texts = std::iter::once(room.text).chain(drill.map(|drill| drill.text)).collect();
+        let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score };
+        Ok((Arc::new(led), made.recipe, texts))
+    }
+
+    fn reread(&mut self) -> Option<Action> {
+        let Some(errand) = self.known.last().map(|led| led.errand.clone()) else {
+            return match files::open(self.room.0.clone(), &self.workshop) {
+                Ok(opened) if self.texts.first() == Some(&opened.text.text) => None,
+                Ok(opened) => Some(self.entered(opened)),
+                Err(faults) => Some(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults: faults.to_string() }),
+            };
+        };
+        match self.make(&errand) {
+            Ok((_, _, texts)) if texts == self.texts => Some(Action::Mended),
+            Ok((led, recipe, texts)) => {
+                self.controls.amend(Arc::clone(&led.score), recipe);
+                self.texts = texts;
+                self.known.push(Arc::clone(&led));
+                Some(Action::Amended(led))
+            }
+            Err(error) => {
+                self.controls.note_fault(&error.to_string());
+                Some(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults: error.to_string() })
+            }
+        }
+    }
+
+    fn open_room(&mut self, source: Source) -> Action {
+        match files::open(source, &self.workshop) {
+            Ok(opened) => {
+                if let (Some(folders), Some(path)) = (&self.folders, opened.source.path())
+                    && let Err(error) = shelf::remember(folders, path)
+                {
+                    self.controls.note_fault(&error.to_string());
+                }
+                self.entered(opened)
+            }
+            Err(faults) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: faults.to_string() },
+        }
+    }
+
+    fn entered(&mut self, opened: OpenedRoom) -> Action {
+        self.room = (opened.source.clone(), opened.text.clone());
+        self.texts = vec![opened.text.text.clone()];
+        self.watch_what_is_used();
+        Action::Room(Box::new(opened))
+    }
+
+    fn watch_what_is_used(&mut self) {
+        let Some(watch) = &mut self.watch else { return };
+        let drill = self.known.last().and_then(|led| led.errand.drill.as_ref());
+        let paths = [Some(&self.room.0), drill].into_iter().flatten().filter_map(Source::path);
+        watch.only(paths);
+    }
+}
+
+pub use files::{cautions_were_read, opening};

@@ -1,0 +1,335 @@
+//! All that is on the screen, and nothing that is not.
+
+mod desk;
+mod ear;
+mod finder;
+
+pub use desk::{Desk, DeskRow, FREE_RANGE};
+pub use ear::{Ear, Roll};
+pub use finder::Finder;
+
+use engine::Snapshot;
+use sequencer::plan::{Bar, PlanKind, Station, TurnKind};
+use sequencer::{Cue, Motion, Plan, Room, SectionIndex};
+use std::sync::Arc;
+use std::time::Duration;
+use units::Tempo;
+
+use super::action::Focus;
+use super::effect::Errand;
+use super::shelf::{Shelf, Source};
+use crate::inputs::Place;
+
+/// How long a passing message stays: 6 s.
+pub const TOLD_FOR: Duration = Duration::from_secs(6);
+/// How soon the second press of quit must follow the first: 2 s.
+pub const QUIT_WITHIN: Duration = Duration::from_secs(2);
+
+/// The console.
+#[derive(Clone, Debug)]
+pub struct State {
+    /// The screen that leads.
+    pub base: Base,
+    /// What is laid over it.
+    pub over: Option<Over>,
+    /// The class.
+    pub room: Arc<Room>,
+    /// Where its file lies.
+    pub room_source: Source,
+    /// What was last given to the engine.
+    pub led: Option<Arc<Led>>,
+    /// What the engine has taken up.
+    pub in_force: Option<Arc<Led>>,
+    /// The engine, as last seen.
+    pub pulse: Pulse,
+    /// The section whose staff is shown.
+    pub selected: SectionIndex,
+    /// The drone as it is set.
+    pub desk: Desk,
+    /// The sound device.
+    pub sound: Sound,
+    /// The speaking voice.
+    pub voice: Voice,
+    /// What is wrong in a file that was edited.
+    pub faults: Option<String>,
+    /// What is told for a few seconds, and until when.
+    pub told: Option<(String, Duration)>,
+    /// A cue that was given and waits for the bar line.
+    pub asked: Option<Cue>,
+    /// The last press of quit, while it waits for the second.
+    pub quit_asked: Option<Duration>,
+    /// What the director's ear noted.
+    pub ear: Ear,
+    /// What to come back to after landmarks or sections in turn.
+    pub aside: Option<Errand>,
+    /// What can be chosen.
+    pub shelf: Shelf,
+    /// Where the keyboard is.
+    pub focus: Focus,
+    /// Since the console started.
+    pub now: Duration,
+    /// Whether anything visible changed since it was last drawn.
+    pub changed: bool,
+}
+
+/// The screen that leads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Base {
+    /// For the director.
+    Stage,
+    /// For the class, on a projector.
+    RoomView,
+}
+
+/// What is laid over the stage.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Over {
+    /// The usual cautions, once.
+    Cautions,
+    /// A list to choose from.
+    Chooser(Chooser),
+    /// The drone's screen, with the marked row.
+    DroneDesk(DeskRow),
+    /// Every key.
+    Keys(Finder),
+    /// Everything that can be done.
+    Commands(Finder),
+    /// What is wrong in a file, from which line on.
+    Faults(u16),
+    /// What the ear noted, from which line on.
+    Ear(u16),
+}
+
+/// A list to choose from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Chooser {
+    /// What is chosen.
+    pub of: ChooserOf,
+    /// The marked line.
+    pub mark: usize,
+}
+
+/// What is chosen from a list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChooserOf {
+    /// A room.
+    Rooms,
+    /// A drill.
+    Drills,
+    /// Whose landmarks.
+    Landmarks,
+    /// Whose roll.
+    Roll,
+}
+
+/// A plan with what it was made from.
+#[derive(Clone, Debug)]
+pub struct Led {
+    /// What was asked for.
+    pub errand: Errand,
+    /// The class it was made for.
+    pub room: Arc<Room>,
+    /// What sounds.
+    pub score: Arc<engine::Score>,
+}
+
+/// The engine, as far as it shows on the screen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pulse {
+    /// Which bar of the plan.
+    pub bar: u32,
+    /// The beat in the bar, from 1; 0 in the moments before the first.
+    pub beat: u8,
+    /// Whether the plan moves, if there is one.
+    pub motion: Option<Motion>,
+    /// The tempo in force, if there is a plan.
+    pub tempo: Option<Tempo>,
+    /// Whether a drone is held.
+    pub drone: bool,
+    /// The master level in whole decibels; nothing for silence.
+    pub level: Option<i32>,
+    /// Whether the voice's clips have arrived.
+    pub voice: bool,
+    /// Sounds that found no room and samples that were no numbers.
+    pub lost: u64,
+}
+
+/// The sound device, in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sound {
+    /// How it stands.
+    pub standing: Standing,
+    /// The device's name, if there is one.
+    pub name: String,
+    /// The device's own sentence: what it is, what happened, how to mend it.
+    pub says: String,
+}
+
+/// How the sound device stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// Being opened.
+    Opening,
+    /// It plays.
+    Playing,
+    /// It went away and is being looked for.
+    Lost,
+    /// There is none: a silent clock keeps time.
+    Silent,
+    /// The engine failed; only leaving helps.
+    Failed,
+}
+
+/// The speaking voice.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Voice {
+    /// Being decoded.
+    Loading,
+    /// With the engine.
+    Ready,
+    /// It cannot speak, and why.
+    Missing(String),
+}
+
+impl Pulse {
+    /// Nothing loaded.
+    pub const REST: Self = Self { bar: 0, beat: 0, motion: None, tempo: None, drone: false, level: None, voice: false, lost: 0 };
+
+    /// What shows of `snapshot`.
+    #[must_use]
+    pub fn of(snapshot: &Snapshot) -> Self {
+        let moves = |motion| matches!(motion, Motion::Running | Motion::Closing);
+        let beat = snapshot.position.filter(|position| moves(position.motion)).map_or(0, |position| {
+            // the first beat of a run comes a look-ahead after the cue
+            if position.beat < 0.0 { 0 } else { (position.beat.floor() as u8).saturating_add(1) }
+        });
+        let level = snapshot.master.decibels().0;
+        Self {
+            bar: snapshot.position.map_or(0, |position| position.bar),
+            beat,
+            motion: snapshot.motion(),
+            tempo: snapshot.tempo(),
+            drone: snapshot.drone,
+            level: level.is_finite().then_some(level.round() as i32),
+            voice: snapshot.voice,
+            lost: snapshot.counts.lost_sounds + snapshot.counts.non_finite,
+        }
+    }
+
+    /// Whether the pulse goes on.
+    #[must_use]
+    pub const fn is_moving(&self) -> bool {
+        matches!(self.motion, Some(Motion::Running | Motion::Closing))
+    }
+}
+
+impl State {
+    /// A console on `room` that has nothing to lead yet.
+    #[must_use]
+    pub fn new(room: Arc<Room>, room_source: Source) -> Self {
+        let desk = Desk::of(&room.drone);
+        Self {
+            base: Base::Stage,
+            over: None,
+            room,
+            room_source,
+            led: None,
+            in_force: None,
+            pulse: Pulse::REST,
+            selected: SectionIndex(0),
+            desk,
+            sound: Sound { standing: Standing::Opening, name: String::new(), says: crate::text::status::OPENING.to_owned() },
+            voice: Voice::Loading,
+            faults: None,
+            told: None,
+            asked: None,
+            quit_asked: None,
+            ear: Ear::default(),
+            aside: None,
+            shelf: Shelf::demo(),
+            focus: Focus::Here,
+            now: Duration::ZERO,
+            changed: true,
+        }
+    }
+
+    /// Where keys are, as the table sees it.
+    #[must_use]
+    pub const fn place(&self) -> Place {
+        match (&self.over, self.base) {
+            (Some(Over::Chooser(_)), _) => Place::Chooser,
+            (Some(Over::DroneDesk(_)), _) => Place::DroneDesk,
+            (Some(Over::Keys(_) | Over::Commands(_)), _) => Place::Finder,
+            (Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)), _) => Place::Page,
+            (None, Base::Stage) => Place::Stage,
+            (None, Base::RoomView) => Place::RoomView,
+        }
+    }
+
+    /// What is led: as the engine has it, or as it soon will.
+    #[must_use]
+    pub fn leading(&self) -> Option<&Arc<Led>> {
+        self.in_force.as_ref().or(self.led.as_ref())
+    }
+
+    /// The plan of what is led.
+    #[must_use]
+    pub fn plan(&self) -> Option<&Plan> {
+        self.leading().map(|led| &led.score.plan)
+    }
+
+    /// The class as the plan knows it, or as it stands in its file.
+    #[must_use]
+    pub fn class(&self) -> &Arc<Room> {
+        self.leading().map_or(&self.room, |led| &led.room)
+    }
+
+    /// The bar the plan stands in.
+    #[must_use]
+    pub fn bar(&self) -> Option<&Bar> {
+        self.plan()?.bar(self.pulse.bar)
+    }
+
+    /// The station the plan stands in.
+    #[must_use]
+    pub fn station(&self) -> Option<&Station> {
+        self.plan()?.station_of(self.bar()?)
+    }
+
+    /// The turn that is under way; nothing while the plan stands.
+    #[must_use]
+    pub fn turn(&self) -> Option<TurnKind> {
+        match self.pulse.motion? {
+            Motion::Running | Motion::Closing => self.bar().map(|bar| bar.turn),
+            Motion::Talking => Some(TurnKind::Talk),
+            Motion::Ready | Motion::Held | Motion::Done => None,
+        }
+    }
+
+    /// Whether anything can be heard.
+    #[must_use]
+    pub const fn is_sounding(&self) -> bool {
+        self.pulse.is_moving() || self.pulse.drone
+    }
+
+    /// Whether the plan is a roll.
+    #[must_use]
+    pub fn is_roll(&self) -> bool {
+        self.plan().is_some_and(|plan| plan.kind == PlanKind::Roll)
+    }
+
+    /// The section whose staff is shown: the one whose turn it is, if it is alone, else the selected one.
+    #[must_use]
+    pub fn shown_section(&self) -> SectionIndex {
+        match self.bar() {
+            Some(bar) if bar.sections.len() == 1 && self.pulse.is_moving() => bar.sections.iter().next().unwrap_or(self.selected),
+            _ => self.selected,
+        }
+    }
+
+    /// Shows `text` for a few seconds.
+    pub(crate) fn tell(&mut self, text: impl Into<String>) {
+        self.told = Some((text.into(), self.now + TOLD_FOR));
+        self.changed = true;
+    }
+}

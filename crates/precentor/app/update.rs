@@ -1,0 +1,365 @@
+//! From a state and an action to what is to be done. No input, no output, no drawing.
+
+mod choosing;
+
+use sequencer::plan::{PlanKind, TurnKind};
+use sequencer::{Cue, Motion};
+use std::sync::Arc;
+use std::time::Duration;
+
+use super::effect::{Effect, Errand, Start};
+use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
+use super::{Action, action::OpenedRoom};
+use crate::inputs::{Command, Verdict};
+use crate::text::told;
+use crate::workshop::Choice;
+
+/// Takes `action` in: changes the state and says what is to be done outside.
+pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
+    match action {
+        Action::Tick { snapshot, in_force, now } => return tick(state, Pulse::of(&snapshot), in_force, now),
+        Action::Do(command) => {
+            state.changed = true;
+            return perform(state, command);
+        }
+        Action::Type(sign) => {
+            if let Some(Over::Keys(finder) | Over::Commands(finder)) = &mut state.over {
+                finder.typed.push(sign);
+                finder.mark = 0;
+            }
+        }
+        Action::Sound(sound) => return hear(state, sound),
+        Action::Voice(voice) => {
+            if let Voice::Missing(why) = &voice {
+                state.tell(told::no_voice(why));
+            }
+            state.voice = voice;
+        }
+        Action::Room(opened) => return enter(state, *opened),
+        Action::Led(led) => take_up(state, led),
+        Action::Amended(led) => {
+            state.faults = None;
+            state.tell(told::amended(&led.score.plan.title));
+            state.room = Arc::clone(&led.room);
+            state.led = Some(led);
+            bound_selection(state);
+        }
+        Action::Edited => return vec![Effect::Reread],
+        Action::Mended => {
+            if state.faults.take().is_some() {
+                state.tell(told::MENDED);
+            }
+        }
+        Action::Focus(focus) => state.focus = focus,
+        Action::Faulty { what, faults } => {
+            state.tell(what);
+            state.faults = Some(faults);
+        }
+        Action::Shelf(shelf) => state.shelf = shelf,
+        Action::Tell(text) => state.tell(text),
+        Action::Redraw => {}
+    }
+    state.changed = true;
+    Vec::new()
+}
+
+fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Duration) -> Vec<Effect> {
+    state.now = now;
+    let other_plan = match (&in_force, &state.in_force) {
+        (Some(new), Some(old)) => !Arc::ptr_eq(new, old),
+        (new, old) => new.is_some() != old.is_some(),
+    };
+    let was = state.pulse.motion;
+    if other_plan || pulse.bar != state.pulse.bar || pulse.motion != state.pulse.motion {
+        state.asked = None;
+    }
+    if other_plan || pulse != state.pulse {
+        state.in_force = in_force;
+        state.pulse = pulse;
+        state.changed = true;
+        follow_the_roll(state, was);
+    }
+    if state.told.as_ref().is_some_and(|(_, until)| *until <= now) {
+        state.told = None;
+        state.changed = true;
+    }
+    if state.quit_asked.is_some_and(|asked| asked + QUIT_WITHIN <= now) {
+        state.quit_asked = None;
+        state.changed = true;
+    }
+    Vec::new()
+}
+
+/// In a roll: whose echo it is, and the ear's table once it is through.
+fn follow_the_roll(state: &mut State, was: Option<Motion>) {
+    if !state.is_roll() {
+        return;
+    }
+    if state.turn() == Some(TurnKind::Echo) {
+        state.ear.seat = state.station().and_then(|station| station.seat).or(state.ear.seat);
+    }
+    let through = state.pulse.motion == Some(Motion::Done) && was.is_some_and(|was| matches!(was, Motion::Running | Motion::Closing));
+    if through && state.over.is_none() && state.base == Base::Stage {
+        state.over = Some(Over::Ear(0));
+    }
+}
+
+fn hear(state: &mut State, sound: Sound) -> Vec<Effect> {
+    // a device that is lost may then be found to be absent for good: the way back is told from either
+    let away = |standing| matches!(standing, Standing::Lost | Standing::Silent);
+    let lost = sound.standing == Standing::Lost && state.sound.standing != Standing::Lost;
+    let back = sound.standing == Standing::Playing && away(state.sound.standing);
+    let why = sound.says.clone();
+    if matches!(sound.standing, Standing::Silent | Standing::Failed) && sound.standing != state.sound.standing {
+        state.tell(why.clone());
+    }
+    state.sound = sound;
+    state.changed = true;
+    if lost {
+        return vec![Effect::Halt(why)];
+    }
+    if back {
+        state.tell(told::DEVICE_BACK);
+    }
+    Vec::new()
+}
+
+fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
+    state.room = opened.room;
+    state.room_source = opened.source;
+    state.desk = super::state::Desk::of(&state.room.drone);
+    state.faults = None;
+    state.aside = None;
+    state.selected = sequencer::SectionIndex(0);
+    state.changed = true;
+    state.tell(told::room(&state.room.name));
+    let mut effects = vec![Effect::Look];
+    if let Some((source, _)) = opened.drill {
+        effects.insert(0, Effect::Lead(Errand::drill(source)));
+    }
+    effects
+}
+
+fn take_up(state: &mut State, led: Arc<Led>) {
+    if let Choice::Roll { section } = &led.errand.choice
+        && let Some(index) = led.room.find(section)
+        && let Some(who) = led.room.section(index)
+    {
+        state.ear.begin(index, &who.name, who.seats.get());
+        state.selected = index;
+    }
+    if matches!(led.errand.choice, Choice::Drill | Choice::Roll { .. }) {
+        state.aside = None;
+    }
+    state.room = Arc::clone(&led.room);
+    state.faults = None;
+    state.led = Some(led);
+    bound_selection(state);
+}
+
+/// An edited room may have fewer sections.
+fn bound_selection(state: &mut State) {
+    let last = state.room.sections.len().saturating_sub(1);
+    state.selected.0 = state.selected.0.min(last as u8);
+}
+
+fn perform(state: &mut State, command: Command) -> Vec<Effect> {
+    if !matches!(command, Command::Quit) {
+        state.quit_asked = None;
+    }
+    match command {
+        Command::Cue(cue) => give_cue(state, cue),
+        Command::Drills => choosing::open(state, ChooserOf::Drills),
+        Command::Rooms => choosing::open(state, ChooserOf::Rooms),
+        Command::Landmarks => choosing::open(state, ChooserOf::Landmarks),
+        Command::Roll => choosing::open(state, ChooserOf::Roll),
+        Command::InTurn => choosing::in_turn(state),
+        Command::DroneDesk => {
+            state.over = Some(Over::DroneDesk(DeskRow::Sound));
+            Vec::new()
+        }
+        Command::DroneToggle => toggle_drone(state),
+        Command::RoomView => {
+            state.base = if state.base == Base::Stage { Base::RoomView } else { Base::Stage };
+            Vec::new()
+        }
+        Command::Keys => find(state, Over::Keys),
+        Command::Commands => find(state, Over::Commands),
+        Command::Faults => {
+            match state.faults {
+                Some(_) => state.over = Some(Over::Faults(0)),
+                None => state.tell(told::NO_FAULTS),
+            }
+            Vec::new()
+        }
+        Command::Ear => {
+            match state.ear.roll() {
+                Some(_) => state.over = Some(Over::Ear(0)),
+                None => state.tell(told::NO_ROLL),
+            }
+            Vec::new()
+        }
+        Command::Verdict(verdict) => note(state, verdict),
+        Command::Up => step(state, -1),
+        Command::Down => step(state, 1),
+        Command::Less => change_desk(state, -1),
+        Command::More => change_desk(state, 1),
+        Command::Choose => choose(state),
+        Command::Leave => leave(state),
+        Command::Erase => {
+            if let Some(Over::Keys(finder) | Over::Commands(finder)) = &mut state.over
+                && finder.typed.pop().is_none()
+            {
+                state.over = None;
+            }
+            Vec::new()
+        }
+        Command::Quit => quit(state),
+        Command::QuitNow => vec![Effect::Quit],
+    }
+}
+
+fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
+    match cue {
+        Cue::Hush => {
+            let mut effects = vec![Effect::Cue(Cue::Hush)];
+            effects.extend(leave(state));
+            effects
+        }
+        Cue::Go | Cue::Next if has_been_aside(state) => {
+            let back = state.aside.take();
+            state.tell(told::BACK_FROM_ASIDE);
+            back.map(Effect::Lead).into_iter().collect()
+        }
+        Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back if state.leading().is_none() => {
+            state.tell(told::NOTHING_LED);
+            if cue == Cue::Go { choosing::open(state, ChooserOf::Drills) } else { Vec::new() }
+        }
+        Cue::Quicker | Cue::Slower if state.leading().is_none() => {
+            state.tell(told::NOTHING_LED);
+            Vec::new()
+        }
+        _ => {
+            if waits_for_the_bar_line(cue) && state.pulse.motion == Some(Motion::Running) {
+                state.asked = Some(cue);
+            }
+            vec![Effect::Cue(cue)]
+        }
+    }
+}
+
+/// Whether a cue given on the run takes hold at the next bar line only.
+const fn waits_for_the_bar_line(cue: Cue) -> bool {
+    matches!(cue, Cue::Go | Cue::Next | Cue::Again | Cue::Back | Cue::Hold)
+}
+
+/// Whether landmarks or sections in turn are through and something waits to be gone back to.
+fn has_been_aside(state: &State) -> bool {
+    let aside = state.plan().is_some_and(|plan| matches!(plan.kind, PlanKind::Landmarks | PlanKind::InTurn));
+    aside && state.aside.is_some() && state.pulse.motion == Some(Motion::Done)
+}
+
+fn toggle_drone(state: &mut State) -> Vec<Effect> {
+    if state.pulse.drone { vec![Effect::Drone(None)] } else { vec![sounding(state)] }
+}
+
+/// The drone as it is set, for the engine.
+fn sounding(state: &State) -> Effect {
+    Effect::Drone(Some((state.desk.drone(), Arc::clone(&state.room))))
+}
+
+fn find(state: &mut State, over: fn(Finder) -> Over) -> Vec<Effect> {
+    let about = if state.base == Base::Stage { crate::inputs::Place::Stage } else { crate::inputs::Place::RoomView };
+    state.over = Some(over(Finder::new(about)));
+    Vec::new()
+}
+
+fn note(state: &mut State, verdict: Verdict) -> Vec<Effect> {
+    if !state.is_roll() {
+        state.tell(told::NO_ROLL);
+        return Vec::new();
+    }
+    match state.ear.note(verdict) {
+        Some(seat) => state.tell(told::noted(seat, verdict)),
+        None => state.tell(told::NO_SEAT_YET),
+    }
+    Vec::new()
+}
+
+fn step(state: &mut State, by: i32) -> Vec<Effect> {
+    let sections = state.class().sections.len();
+    let moved = |mark: usize, len: usize| mark.saturating_add_signed(by as isize).min(len.saturating_sub(1));
+    match &mut state.over {
+        None => state.selected.0 = moved(usize::from(state.selected.0), sections) as u8,
+        Some(Over::Chooser(Chooser { of, mark })) => {
+            let len = match of {
+                ChooserOf::Rooms => state.shelf.rooms.len(),
+                ChooserOf::Drills => state.shelf.drills.len(),
+                ChooserOf::Landmarks | ChooserOf::Roll => sections,
+            };
+            *mark = moved(*mark, len);
+        }
+        Some(Over::DroneDesk(row)) => *row = if by < 0 { row.above() } else { row.below() },
+        Some(Over::Keys(finder) | Over::Commands(finder)) => finder.mark = moved(finder.mark, finder.found().len()),
+        Some(Over::Faults(line) | Over::Ear(line)) => *line = line.saturating_add_signed(by as i16),
+        Some(Over::Cautions) => {}
+    }
+    Vec::new()
+}
+
+fn change_desk(state: &mut State, by: i32) -> Vec<Effect> {
+    let Some(Over::DroneDesk(row)) = state.over else { return Vec::new() };
+    if row == DeskRow::Sound {
+        return toggle_drone(state);
+    }
+    state.desk.step(row, by);
+    if state.pulse.drone { vec![sounding(state)] } else { Vec::new() }
+}
+
+fn choose(state: &mut State) -> Vec<Effect> {
+    match state.over.clone() {
+        Some(Over::Chooser(chooser)) => choosing::take(state, chooser),
+        Some(Over::DroneDesk(DeskRow::Sound | DeskRow::Root)) => toggle_drone(state),
+        Some(Over::DroneDesk(row)) => {
+            state.desk.toggle(row);
+            if state.pulse.drone { vec![sounding(state)] } else { Vec::new() }
+        }
+        Some(Over::Keys(finder) | Over::Commands(finder)) => {
+            state.over = None;
+            finder.marked().map(|entry| perform(state, entry.command)).unwrap_or_default()
+        }
+        Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)) => leave(state),
+        None => Vec::new(),
+    }
+}
+
+fn leave(state: &mut State) -> Vec<Effect> {
+    match state.over.take() {
+        Some(Over::Cautions) => vec![Effect::CautionsRead],
+        _ => Vec::new(),
+    }
+}
+
+fn quit(state: &mut State) -> Vec<Effect> {
+    if state.is_sounding() && state.quit_asked.is_none() {
+        state.quit_asked = Some(state.now);
+        return Vec::new();
+    }
+    vec![Effect::Quit]
+}
+
+/// What is led now, to be come back to at the round it stands in.
+fn place_kept(state: &State) -> Option<Errand> {
+    let led = state.leading()?;
+    let plan = &led.score.plan;
+    match plan.kind {
+        PlanKind::Drill | PlanKind::Roll => {
+            let tempo = state.pulse.tempo.unwrap_or(plan.tempo);
+            let done = state.pulse.motion == Some(Motion::Done);
+            let bar = if done { 0 } else { plan.round_top(state.pulse.bar) };
+            Some(Errand { place: Some((bar, tempo)), start: Start::OnGo, ..led.errand.clone() })
+        }
+        // from one aside to another: the way back stays the same
+        PlanKind::Landmarks | PlanKind::InTurn => state.aside.clone(),
+    }
+}

@@ -1,0 +1,58 @@
+//! A bouncing pedal counts once, and a key held down does not run through the class.
+
+use std::time::Duration;
+
+use super::{Command, table};
+
+/// How soon after the last press the same command is taken for a bounce: 250 ms.
+pub const BOUNCE: Duration = Duration::from_millis(250);
+
+/// Swallows repeats.
+#[derive(Clone, Debug, Default)]
+pub struct Guard {
+    last: Option<(Command, Duration)>,
+}
+
+impl Guard {
+    /// Whether `command`, pressed `at`, counts. Only commands the table marks as guarded can be swallowed; every press of a burst moves the
+    /// window on, so that a pedal held down counts once.
+    pub fn admits(&mut self, command: Command, at: Duration) -> bool {
+        if !table::is_guarded(command) {
+            return true;
+        }
+        let bounce = self.last.is_some_and(|(last, then)| last == command && at.saturating_sub(then) < BOUNCE);
+        self.last = Some((command, at));
+        !bounce
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sequencer::Cue;
+
+    fn ms(ms: u64) -> Duration {
+        Duration::from_millis(ms)
+    }
+
+    #[test]
+    fn a_burst_counts_once_however_long_it_lasts() {
+        let mut guard = Guard::default();
+        let go = Command::Cue(Cue::Go);
+        let taken: Vec<bool> = (0..20).map(|press| guard.admits(go, ms(press * 33))).collect();
+        assert_eq!(taken.iter().filter(|taken| **taken).count(), 1);
+        assert!(taken[0]);
+        assert!(guard.admits(go, ms(19 * 33 + 250)));
+    }
+
+    #[test]
+    fn another_cue_comes_through_at_once_and_nudges_and_hush_are_never_swallowed() {
+        let mut guard = Guard::default();
+        assert!(guard.admits(Command::Cue(Cue::Go), ms(0)));
+        assert!(guard.admits(Command::Cue(Cue::Again), ms(10)));
+        for cue in [Cue::Hush, Cue::Louder, Cue::Softer, Cue::Quicker, Cue::Slower] {
+            assert!(guard.admits(Command::Cue(cue), ms(20)));
+            assert!(guard.admits(Command::Cue(cue), ms(21)), "{cue}");
+        }
+    }
+}

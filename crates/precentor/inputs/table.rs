@@ -1,0 +1,364 @@
+//! Which keys and words ask for what, and where. Hints, help, the command list and the manual are made from this one table.
+
+use sequencer::Cue;
+
+use super::{Command, Key, Verdict};
+
+/// Where the console is, as far as keys are concerned.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Place {
+    /// The stage.
+    Stage,
+    /// The room view: large letters for the class.
+    RoomView,
+    /// A list to choose from.
+    Chooser,
+    /// The drone's screen.
+    DroneDesk,
+    /// A list that filters by typing: keys and commands.
+    Finder,
+    /// A page to read: cautions, faults, the ear's table.
+    Page,
+}
+
+impl Place {
+    /// All of them.
+    pub const ALL: [Self; 6] = [Self::Stage, Self::RoomView, Self::Chooser, Self::DroneDesk, Self::Finder, Self::Page];
+}
+
+/// What belongs together in the help.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Group {
+    /// Leading the class.
+    Lead,
+    /// Loudness and tempo.
+    Nudge,
+    /// What is led.
+    Choose,
+    /// The director's ear.
+    Ear,
+    /// Screens.
+    Screen,
+    /// Moving in lists.
+    Move,
+}
+
+impl Group {
+    /// All of them, in the order of the help.
+    pub const ALL: [Self; 6] = [Self::Lead, Self::Nudge, Self::Choose, Self::Ear, Self::Screen, Self::Move];
+
+    /// Its heading.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Lead => "Lead the class",
+            Self::Nudge => "Loudness and tempo",
+            Self::Choose => "Choose what is led",
+            Self::Ear => "Your ear, in a roll",
+            Self::Screen => "Screens",
+            Self::Move => "Move in a list",
+        }
+    }
+}
+
+/// One line of the table.
+#[derive(Clone, Copy, Debug)]
+pub struct Entry {
+    /// What it asks for.
+    pub command: Command,
+    /// The keys that ask for it; the first is the one the hints name.
+    pub keys: &'static [Key],
+    /// One or two words for it: typed in line mode, shown in hints.
+    pub word: &'static str,
+    /// What it does, in one sentence.
+    pub meaning: &'static str,
+    /// What it belongs to.
+    pub group: Group,
+    /// Where its keys are listened to.
+    pub places: &'static [Place],
+    /// Whether a quick repeat is a bounce.
+    pub guarded: bool,
+}
+
+use Place::{Chooser, DroneDesk, Finder, Page, RoomView, Stage};
+
+/// Where the class is led from.
+const LED: &[Place] = &[Stage, RoomView];
+/// Where letters are commands.
+const LETTERS: &[Place] = &[Stage, RoomView, Chooser, DroneDesk, Page];
+/// Lists and pages laid over the stage.
+const OVER: &[Place] = &[Chooser, DroneDesk, Finder, Page];
+
+const fn entry(
+    command: Command,
+    keys: &'static [Key],
+    word: &'static str,
+    meaning: &'static str,
+    group: Group,
+    places: &'static [Place],
+) -> Entry {
+    let guarded = matches!(
+        command,
+        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back) | Command::DroneToggle | Command::RoomView | Command::Choose
+    );
+    Entry { command, keys, word, meaning, group, places, guarded }
+}
+
+/// The table.
+pub static TABLE: &[Entry] = &[
+    entry(
+        Command::Cue(Cue::Hush),
+        &[Key::Escape],
+        "hush",
+        "Silence at once, from anywhere; the place is kept, and the stage comes back.",
+        Group::Lead,
+        &Place::ALL,
+    ),
+    entry(Command::Cue(Cue::Hush), &[Key::Sign('s')], "hush", "Silence at once; the place is kept.", Group::Lead, LETTERS),
+    entry(
+        Command::Cue(Cue::Go),
+        &[Key::Space, Key::Enter, Key::Right, Key::PageDown],
+        "go",
+        "Start or go on; while it runs, on to the next group or seat at the bar line.",
+        Group::Lead,
+        LED,
+    ),
+    entry(
+        Command::Cue(Cue::Again),
+        &[Key::Backspace, Key::Left, Key::PageUp],
+        "again",
+        "This round once more from its top, at the bar line.",
+        Group::Lead,
+        LED,
+    ),
+    entry(
+        Command::Cue(Cue::Hold),
+        &[Key::Sign('h')],
+        "hold",
+        "Stop at the bar line and stand until go; a drone sounds on.",
+        Group::Lead,
+        LED,
+    ),
+    entry(Command::Cue(Cue::Next), &[Key::Sign('n')], "next", "The next group, seat or section, at the bar line.", Group::Lead, LED),
+    entry(
+        Command::Cue(Cue::Back),
+        &[Key::Sign('b')],
+        "back",
+        "This group or seat from its top, or the one before, at the bar line.",
+        Group::Lead,
+        LED,
+    ),
+    entry(
+        Command::Cue(Cue::Softer),
+        &[Key::Sign('-'), Key::Sign('_')],
+        "softer",
+        "Everything a step softer (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Cue(Cue::Louder),
+        &[Key::Sign('+'), Key::Sign('=')],
+        "louder",
+        "Everything a step louder (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Cue(Cue::Slower),
+        &[Key::Sign('['), Key::Sign(',')],
+        "slower",
+        "A step slower (4 beats per minute), at the next bar line.",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Cue(Cue::Quicker),
+        &[Key::Sign(']'), Key::Sign('.')],
+        "quicker",
+        "A step quicker (4 beats per minute), at the next bar line.",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(Command::Drills, &[Key::Sign('d')], "drill", "Choose a drill.", Group::Choose, LED),
+    entry(Command::Rooms, &[Key::Sign('r')], "room", "Choose a room: your class, or the demo.", Group::Choose, LED),
+    entry(Command::DroneDesk, &[Key::Sign('o')], "drone", "Choose a drone, sound it or let it go.", Group::Choose, LED),
+    entry(
+        Command::Landmarks,
+        &[Key::Sign('l')],
+        "landmarks",
+        "Name and play a section's anchor notes to it, as it reads them.",
+        Group::Choose,
+        LED,
+    ),
+    entry(
+        Command::InTurn,
+        &[Key::Sign('t')],
+        "turns",
+        "Every section's note, one section after another, each called by name.",
+        Group::Choose,
+        LED,
+    ),
+    entry(Command::Roll, &[Key::Sign('e')], "roll", "The drill seat by seat through one section.", Group::Choose, LED),
+    entry(Command::Verdict(Verdict::OnIt), &[Key::Sign('1')], "on it", "The seat that answered was on it.", Group::Ear, LED),
+    entry(Command::Verdict(Verdict::Low), &[Key::Sign('2')], "low", "The seat that answered was too low.", Group::Ear, LED),
+    entry(Command::Verdict(Verdict::High), &[Key::Sign('3')], "high", "The seat that answered was too high.", Group::Ear, LED),
+    entry(Command::Verdict(Verdict::Silent), &[Key::Sign('4')], "silent", "No sound came from the seat.", Group::Ear, LED),
+    entry(Command::Ear, &[Key::Sign('5')], "noted", "What you noted in this roll, by seat.", Group::Ear, LED),
+    entry(Command::RoomView, &[Key::Sign('v')], "room view", "Large letters for the class on the projector, or back.", Group::Screen, LED),
+    entry(Command::Faults, &[Key::Sign('f')], "faults", "What is wrong in a file that was edited, and how to mend it.", Group::Screen, LED),
+    entry(Command::Keys, &[Key::Sign('?')], "keys", "Every key and what it does; type to find one, Enter does it.", Group::Screen, LETTERS),
+    entry(Command::Commands, &[Key::Sign(':')], "do", "Everything you can do, found by typing its word.", Group::Screen, LETTERS),
+    entry(Command::Quit, &[Key::Sign('q')], "quit", "Leave; while something sounds, press it twice.", Group::Screen, LED),
+    entry(Command::QuitNow, &[Key::Control('c')], "quit now", "Leave at once.", Group::Screen, &Place::ALL),
+    entry(Command::Up, &[Key::Up], "up", "The line or section above.", Group::Move, &Place::ALL),
+    entry(Command::Down, &[Key::Down], "down", "The line or section below.", Group::Move, &Place::ALL),
+    entry(Command::Up, &[Key::PageUp, Key::Left], "up", "The line above.", Group::Move, &[Chooser, Finder, Page]),
+    entry(Command::Down, &[Key::PageDown, Key::Right], "down", "The line below.", Group::Move, &[Chooser, Finder, Page]),
+    entry(Command::Less, &[Key::Left, Key::PageUp], "less", "Lower, or the choice before.", Group::Move, &[DroneDesk]),
+    entry(Command::More, &[Key::Right, Key::PageDown], "more", "Higher, or the choice after.", Group::Move, &[DroneDesk]),
+    entry(Command::DroneToggle, &[Key::Sign('o')], "sound", "Sound the drone as it is set, or let it go.", Group::Choose, &[DroneDesk]),
+    entry(Command::Choose, &[Key::Enter], "choose", "Take the marked line.", Group::Move, OVER),
+    entry(Command::Choose, &[Key::Space], "choose", "Take the marked line.", Group::Move, &[Chooser, DroneDesk, Page]),
+    entry(Command::Leave, &[Key::Tab], "stage", "Back to the stage; what sounds, sounds on.", Group::Move, OVER),
+    entry(
+        Command::Leave,
+        &[Key::Sign('q'), Key::Backspace],
+        "stage",
+        "Back to the stage; what sounds, sounds on.",
+        Group::Move,
+        &[Chooser, DroneDesk, Page],
+    ),
+    entry(Command::Erase, &[Key::Backspace], "erase", "Take back the last letter.", Group::Move, &[Finder]),
+];
+
+/// What `key` asks for at `place`.
+#[must_use]
+pub fn command(place: Place, key: Key) -> Option<Command> {
+    TABLE.iter().find(|entry| entry.places.contains(&place) && entry.keys.contains(&key)).map(|entry| entry.command)
+}
+
+/// What the typed `word` asks for at `place`.
+#[must_use]
+pub fn named(place: Place, word: &str) -> Option<Command> {
+    TABLE.iter().find(|entry| entry.places.contains(&place) && entry.word == word).map(|entry| entry.command)
+}
+
+/// The key the hints name for `command` at `place`.
+#[must_use]
+pub fn key_for(place: Place, command: Command) -> Option<Key> {
+    TABLE.iter().find(|entry| entry.places.contains(&place) && entry.command == command).and_then(|entry| entry.keys.first().copied())
+}
+
+/// Every key for `command` at `place`, in the table's order.
+#[must_use]
+pub fn keys_for(place: Place, command: Command) -> Vec<Key> {
+    TABLE
+        .iter()
+        .filter(|entry| entry.places.contains(&place) && entry.command == command)
+        .flat_map(|entry| entry.keys.iter().copied())
+        .collect()
+}
+
+/// Whether a quick repeat of `command` is taken for a bounce.
+#[must_use]
+pub fn is_guarded(command: Command) -> bool {
+    TABLE.iter().any(|entry| entry.command == command && entry.guarded)
+}
+
+/// The first entry of each command that can be asked for at `place`.
+pub fn entries(place: Place) -> impl Iterator<Item = &'static Entry> {
+    TABLE.iter().enumerate().filter_map(move |(index, entry)| {
+        let earlier = TABLE.get(..index).unwrap_or(&[]);
+        let repeated = earlier.iter().any(|before| before.command == entry.command && before.places.contains(&place));
+        (entry.places.contains(&place) && !repeated).then_some(entry)
+    })
+}
+
+/// The keys as a section of a manual page: group, then `keys`, `word` and meaning.
+#[must_use]
+pub fn manual() -> Vec<(Group, Vec<(String, &'static str, &'static str)>)> {
+    Group::ALL
+        .into_iter()
+        .map(|group| {
+            let lines = TABLE.iter().filter(|entry| entry.group == group).map(|entry| {
+                let keys: Vec<String> = entry.keys.iter().map(Key::to_string).collect();
+                (keys.join(" "), entry.word, entry.meaning)
+            });
+            (group, lines.collect())
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::HashMap;
+
+    #[test]
+    fn no_key_asks_for_two_things_at_one_place() {
+        let mut seen: HashMap<(Place, Key), Command> = HashMap::new();
+        for entry in TABLE {
+            for place in entry.places {
+                for key in entry.keys {
+                    let before = seen.insert((*place, *key), entry.command);
+                    assert_eq!(before, None, "{key} at {place:?}: {before:?} and {:?}", entry.command);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn no_word_means_two_things_at_one_place() {
+        let mut seen: HashMap<(Place, &str), Command> = HashMap::new();
+        for entry in TABLE {
+            for place in entry.places {
+                let before = seen.insert((*place, entry.word), entry.command);
+                assert!(before.is_none_or(|before| before == entry.command), "{} at {place:?}", entry.word);
+            }
+        }
+    }
+
+    #[test]
+    fn every_entry_is_reachable_and_says_what_it_does() {
+        for entry in TABLE {
+            assert!(!entry.keys.is_empty() && !entry.places.is_empty(), "{}", entry.word);
+            for place in entry.places {
+                for key in entry.keys {
+                    // where typing filters, a letter can never reach the table
+                    assert!(*place != Place::Finder || key.typed().is_none(), "{key} for {} cannot be reached in a finder", entry.word);
+                    assert_eq!(command(*place, *key), Some(entry.command));
+                }
+            }
+            assert!(entry.meaning.ends_with('.') && entry.meaning.len() > 10, "{}", entry.word);
+        }
+    }
+
+    #[test]
+    fn hush_is_one_key_away_everywhere() {
+        for place in Place::ALL {
+            assert_eq!(command(place, Key::Escape), Some(Command::Cue(Cue::Hush)), "{place:?}");
+        }
+    }
+
+    #[test]
+    fn every_cue_has_a_key_on_the_stage() {
+        for cue in Cue::ALL {
+            assert!(key_for(Place::Stage, Command::Cue(cue)).is_some(), "{cue}");
+            assert_eq!(named(Place::Stage, cue.word()), Some(Command::Cue(cue)));
+        }
+    }
+
+    #[test]
+    fn pedals_work_as_they_come() {
+        // the pairs that keyboard pedals send: common practice, no source
+        for (forth, back) in
+            [(Key::PageDown, Key::PageUp), (Key::Right, Key::Left), (Key::Enter, Key::Backspace), (Key::Space, Key::Backspace)]
+        {
+            for place in [Place::Stage, Place::RoomView] {
+                assert_eq!(command(place, forth), Some(Command::Cue(Cue::Go)));
+                assert_eq!(command(place, back), Some(Command::Cue(Cue::Again)));
+            }
+        }
+    }
+}

@@ -1,0 +1,45 @@
+//! The director's ear.
+
+use crate::inputs::Verdict;
+
+/// The heading of the table.
+#[must_use]
+pub fn title(section: &str) -> String {
+    format!("{section}, as you heard them")
+}
+
+/// A verdict in words.
+#[must_use]
+pub const fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::OnIt => "on it",
+        Verdict::Low => "low",
+        Verdict::High => "high",
+        Verdict::Silent => "silent",
+    }
+}
+
+/// A verdict as a shape of three signs.
+#[must_use]
+pub const fn shape(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
+        Some(Verdict::OnIt) => "[=]",
+        Some(Verdict::Low) => "[v]",
+        Some(Verdict::High) => "[^]",
+        Some(Verdict::Silent) => "[ ]",
+        None => " . ",
+    }
+}
+
+/// A seat nothing was noted for.
+pub const NOT_NOTED: &str = "not noted";
+/// Which keys the ear has.
+pub const KEYS: &str = "1 on it   2 low   3 high   4 silent";
+/// What becomes of it.
+pub const KEPT: &str = "Seats, not names; kept until you quit.";
+
+/// A seat.
+#[must_use]
+pub fn seat(number: usize) -> String {
+    format!("seat {number}")
+}

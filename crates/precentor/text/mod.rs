@@ -1,0 +1,10 @@
+//! Every word on the screen, by screen, so that wording and a later translation have one place.
+
+pub mod cautions;
+pub mod chooser;
+pub mod desk;
+pub mod ear;
+pub mod screen;
+pub mod stage;
+pub mod status;
+pub mod told;

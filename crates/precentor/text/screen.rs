@@ -1,0 +1,36 @@
+//! What any screen may say.
+
+use crate::app::state::Over;
+
+/// Too small a terminal, with both sizes.
+#[must_use]
+pub fn too_small(width: u16, height: u16) -> String {
+    format!(
+        "This window is {width} columns by {height} rows; Precentor needs {} by {}. Make the window larger or its letters smaller.",
+        crate::view::LEAST.0,
+        crate::view::LEAST.1
+    )
+}
+
+/// The heading of the keys.
+pub const KEYS: &str = "Keys: type to find, ENTER does it";
+/// The heading of the command list.
+pub const COMMANDS: &str = "Do: type a word, ENTER does it";
+/// Nothing was found.
+pub const NOTHING_FOUND: &str = "Nothing is called that. BKSP takes letters back.";
+/// The heading of the faults.
+pub const FAULTS: &str = "A file was saved with faults; the version before plays on";
+
+/// What a page over the stage is called, for line mode.
+#[must_use]
+pub const fn over(over: &Over) -> &'static str {
+    match over {
+        Over::Cautions => super::cautions::TITLE,
+        Over::Chooser(chooser) => super::chooser::title(chooser.of),
+        Over::DroneDesk(_) => super::desk::TITLE,
+        Over::Keys(_) => KEYS,
+        Over::Commands(_) => COMMANDS,
+        Over::Faults(_) => FAULTS,
+        Over::Ear(_) => "What you noted",
+    }
+}

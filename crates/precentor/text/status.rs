@@ -1,0 +1,57 @@
+//! The status line.
+
+use crate::app::state::{Sound, Standing};
+
+/// Before the device answers.
+pub const OPENING: &str = "opening the sound device";
+/// While the clips are decoded.
+pub const VOICE_LOADING: &str = "voice loading";
+/// Without a voice.
+pub const VOICE_MISSING: &str = "no voice";
+
+/// How the device stands, with its name.
+#[must_use]
+pub fn standing(sound: &Sound) -> String {
+    match sound.standing {
+        Standing::Opening => "SOUND opening".to_owned(),
+        Standing::Playing => format!("SOUND on {}", sound.name),
+        Standing::Lost => format!("SOUND LOST ({}); it is looked for", sound.name),
+        Standing::Silent => "NO SOUND: silent clock".to_owned(),
+        Standing::Failed => "SOUND FAILED: quit and start again".to_owned(),
+    }
+}
+
+/// The master level.
+#[must_use]
+pub fn level(decibels: Option<i32>) -> String {
+    decibels.map_or_else(|| "level off".to_owned(), |decibels| format!("level {decibels} dB"))
+}
+
+/// The tempo.
+#[must_use]
+pub fn tempo(bpm: f64) -> String {
+    format!("{bpm} bpm")
+}
+
+/// Faults are there to be read.
+pub const FAULTS: &str = "f: faults in a saved file";
+/// The second press of quit.
+pub const QUIT_AGAIN: &str = "q again within 2 s: quit";
+/// The keyboard is in another window.
+pub const ELSEWHERE: &str = "Another window has the keyboard: pedal and keys go there";
+/// A drone under a plan.
+#[must_use]
+pub fn drone(root: pitch::Concert) -> String {
+    format!("DRONE {root}")
+}
+
+/// From the room view or a page.
+pub const BACK_TO_STAGE: &str = "stage";
+/// The drone's key while it sounds.
+pub const LET_GO: &str = "let it go";
+/// The drone's key while it is silent.
+pub const SOUND_IT: &str = "sound it";
+/// What choose does in the drone's screen.
+pub const SWITCH: &str = "switch";
+/// The cautions were read.
+pub const UNDERSTOOD: &str = "understood";

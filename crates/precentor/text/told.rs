@@ -1,0 +1,55 @@
+//! What is told for a few seconds.
+
+use crate::inputs::Verdict;
+
+/// No plan yet.
+pub const NOTHING_LED: &str = "Nothing is chosen yet: d for a drill, o for a drone.";
+/// A roll needs a drill.
+pub const NO_DRILL: &str = "A roll takes a drill seat by seat: choose the drill first.";
+/// Verdicts and their table need a roll.
+pub const NO_ROLL: &str = "There is no roll to note: e takes a drill seat by seat.";
+/// No echo yet.
+pub const NO_SEAT_YET: &str = "No seat has echoed yet.";
+/// No faults.
+pub const NO_FAULTS: &str = "No file in use has faults.";
+/// The device came back.
+pub const DEVICE_BACK: &str = "The sound is back; the place was kept. go starts it.";
+/// Landmarks are through.
+pub const BACK_FROM_ASIDE: &str = "Back to the drill, where it stood.";
+/// A file in use cannot be taken up.
+pub const FAULTY_FILE: &str = "The saved file has faults; the version before plays on. f shows them.";
+/// The faults are gone and nothing else changed.
+pub const MENDED: &str = "The saved file is sound again.";
+/// The room last used cannot be opened.
+pub const LAST_ROOM_FAULTY: &str = "The room last used has faults, so this is the demo room. f shows them.";
+/// What was chosen cannot be led.
+pub const CANNOT_LEAD: &str = "That cannot be led in this room. f says why.";
+/// The journal cannot be written.
+#[must_use]
+pub fn no_journal(why: &str) -> String {
+    format!("This run keeps no journal: {why}")
+}
+
+/// An edit is taken up.
+#[must_use]
+pub fn amended(title: &str) -> String {
+    format!("Saved changes taken up at the bar line: {title}")
+}
+
+/// A room is open.
+#[must_use]
+pub fn room(name: &str) -> String {
+    format!("Room: {name}")
+}
+
+/// The voice cannot speak.
+#[must_use]
+pub fn no_voice(why: &str) -> String {
+    format!("The voice cannot speak: {why}")
+}
+
+/// A verdict is noted.
+#[must_use]
+pub fn noted(seat: u16, verdict: Verdict) -> String {
+    format!("Noted: seat {seat} {}.", super::ear::word(verdict))
+}

@@ -1,0 +1,307 @@
+//! What the state says to whoever looks at it, before it has a place on the screen. Stage, room view and line mode tell the same facts.
+
+use pitch::{Clef, Written, fit};
+use sequencer::plan::{Part, PlanKind, TurnKind};
+use sequencer::{Motion, Plan, SectionIndex, SectionSet, compile};
+
+use crate::app::State;
+use crate::text::stage::{self, Going};
+
+/// What the screen says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Facts {
+    /// What is going on, in a word and a shape.
+    pub going: Going,
+    /// Which part of the class the word is about.
+    pub mood: Mood,
+    /// Who and what, in a sentence.
+    pub sentence: String,
+    /// Whose turn it is.
+    pub who: String,
+    /// The beat that sounds, and the beats of a bar; nothing while the pulse rests.
+    pub beat: Option<(u8, u8)>,
+    /// Which bar of how many of this turn.
+    pub bar: Option<(usize, usize)>,
+    /// What comes next.
+    pub next: String,
+    /// Where in the plan: group, seat, round.
+    pub place: String,
+    /// Who is in it.
+    pub sections: SectionSet,
+}
+
+/// Who sounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mood {
+    /// The engine.
+    Sounds,
+    /// The class.
+    Plays,
+    /// Nobody.
+    Rests,
+}
+
+/// What one section reads.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// Which.
+    pub section: SectionIndex,
+    /// Its name.
+    pub name: String,
+    /// Its instrument, without the clef.
+    pub instrument: &'static str,
+    /// Its clef.
+    pub clef: Clef,
+    /// What it reads.
+    pub reads: Reads,
+    /// Whether it is its turn.
+    pub on: bool,
+}
+
+/// What is on a section's page.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Reads {
+    /// Its notes and rests, and which of them is under way.
+    Notes(Vec<Option<Written>>, Option<usize>),
+    /// Nothing in this plan.
+    Nothing,
+    /// A line that does not fit, and what would.
+    SitsOut(String),
+}
+
+impl Facts {
+    /// What `state` says.
+    #[must_use]
+    pub fn of(state: &State) -> Self {
+        let Some((plan, motion)) = state.plan().zip(state.pulse.motion) else { return Self::without_a_plan(state) };
+        let Some(bar) = state.bar() else { return Self::without_a_plan(state) };
+        let who = state.station().map(|station| capital(&station.label)).unwrap_or_default();
+        let turn = state.turn();
+        let going = turn.map_or_else(|| stage::standing(motion), stage::turn);
+        let mood = match turn {
+            Some(TurnKind::Model | TurnKind::Call) => Mood::Sounds,
+            Some(TurnKind::Echo | TurnKind::Breath) => Mood::Plays,
+            _ => Mood::Rests,
+        };
+        let moving = state.pulse.is_moving();
+        let sentence = match turn {
+            Some(TurnKind::Talk) => bar.talk.and_then(|talk| plan.talks.get(usize::from(talk))).cloned().unwrap_or_default(),
+            Some(turn) => stage::sentence(turn, &who),
+            None => stage::stands(motion, &who),
+        };
+        Self {
+            going,
+            mood,
+            sentence,
+            beat: moving.then(|| (state.pulse.beat, plan.meter.beats())),
+            bar: moving.then(|| bar_of_turn(plan, state.pulse.bar)),
+            next: next(state, plan, motion),
+            place: place(plan, state.pulse.bar),
+            sections: bar.sections,
+            who,
+        }
+    }
+
+    fn without_a_plan(state: &State) -> Self {
+        let drone = state.pulse.drone;
+        let going = if drone { stage::DRONE } else { stage::QUIET };
+        let sentence = if drone { stage::drone_sounds(&state.desk) } else { stage::NOTHING_LED.to_owned() };
+        Self {
+            going,
+            mood: if drone { Mood::Sounds } else { Mood::Rests },
+            sentence,
+            who: stage::EVERYONE.to_owned(),
+            beat: None,
+            bar: None,
+            next: stage::CHOOSE_SOMETHING.to_owned(),
+            place: String::new(),
+            sections: state.room.everyone(),
+        }
+    }
+}
+
+/// Which bar of how many of the turn the bar at `index` stands in.
+fn bar_of_turn(plan: &Plan, index: u32) -> (usize, usize) {
+    let (first, end) = turn_bounds(plan, index);
+    (index.saturating_sub(first) as usize + 1, end.saturating_sub(first) as usize)
+}
+
+/// The first bar of the turn around the bar at `index`, and the bar after its last.
+fn turn_bounds(plan: &Plan, index: u32) -> (u32, u32) {
+    let mut first = index;
+    while first > 0 && plan.bar(first).is_some_and(|bar| !bar.opens_turn) {
+        first -= 1;
+    }
+    let mut end = index + 1;
+    while plan.bar(end).is_some_and(|bar| !bar.opens_turn) {
+        end += 1;
+    }
+    (first, end)
+}
+
+/// What comes next, with what the director asked for.
+fn next(state: &State, plan: &Plan, motion: Motion) -> String {
+    let here = state.pulse.bar;
+    let turn_word = |index: u32| plan.bar(index).map(|bar| stage::coming(bar.turn));
+    match motion {
+        Motion::Running => {
+            if let Some(asked) = state.asked {
+                return stage::asked(asked, plan.kind);
+            }
+            let (_, end) = turn_bounds(plan, here);
+            let left = end.saturating_sub(here) as usize;
+            let Some(follows) = plan.following(end.saturating_sub(1)) else { return stage::in_bars(stage::THE_END, left) };
+            let whose = match (plan.bar(follows), plan.bar(here)) {
+                (Some(new), Some(old)) if new.station != old.station => plan.station_of(new).map(|station| station.label.clone()),
+                _ => None,
+            };
+            let (_, after) = turn_bounds(plan, follows);
+            let then = plan.following(after.saturating_sub(1)).and_then(turn_word);
+            stage::comes(turn_word(follows).unwrap_or_default(), whose.as_deref(), left, then)
+        }
+        Motion::Closing => stage::CLOSING.to_owned(),
+        Motion::Ready | Motion::Held => stage::go_starts(turn_word(here).unwrap_or_default()),
+        Motion::Talking => match plan.following(here).and_then(turn_word) {
+            Some(word) => stage::go_starts(word),
+            None => stage::THE_END.to_owned(),
+        },
+        Motion::Done if state.aside.is_some() => stage::GO_GOES_BACK.to_owned(),
+        Motion::Done => stage::GO_STARTS_AFRESH.to_owned(),
+    }
+}
+
+fn place(plan: &Plan, index: u32) -> String {
+    let Some(bar) = plan.bar(index) else { return String::new() };
+    let mut place = stage::station(plan.kind, usize::from(bar.station) + 1, plan.stations.len());
+    let rounds = plan.station_of(bar).map_or(1, |station| station.rounds.len());
+    if rounds > 1 {
+        place.push_str(", ");
+        place.push_str(&stage::round(usize::from(bar.round) + 1, rounds));
+    }
+    place
+}
+
+/// What every section of the class reads: of the plan, or of the drone's root where there is no plan.
+#[must_use]
+pub fn readings(state: &State) -> Vec<Reading> {
+    let facts_sections = state.bar().filter(|_| state.pulse.motion.is_some()).map(|bar| bar.sections);
+    let under_way = note_under_way(state);
+    let class = state.class();
+    class
+        .indexed()
+        .map(|(section, who)| {
+            let reads = match state.plan() {
+                Some(plan) => match plan.part(section) {
+                    Part::Notes(notes) => {
+                        let written: Vec<_> = notes.iter().map(|note| note.pitch.map(|pitch| pitch.written)).collect();
+                        let on = facts_sections.is_some_and(|sections| sections.contains(section));
+                        Reads::Notes(written, if on { under_way.and_then(|now| now.of(notes)) } else { None })
+                    }
+                    Part::Nothing => Reads::Nothing,
+                    Part::DoesNotFit { would_fit } => Reads::SitsOut(would_fit.clone()),
+                },
+                None => {
+                    let key = compile::key_for([state.desk.root]);
+                    let fitted = fit(who.instrument, &who.comfortable, state.desk.root, key);
+                    Reads::Notes(vec![Some(fitted.written)], None)
+                }
+            };
+            Reading {
+                section,
+                name: who.name.clone(),
+                instrument: instrument(who.instrument.label()),
+                clef: who.instrument.clef(),
+                reads,
+                on: facts_sections.is_some_and(|sections| sections.contains(section)),
+            }
+        })
+        .collect()
+}
+
+/// A place in a line.
+#[derive(Clone, Copy)]
+enum Now {
+    /// So many beats after its top.
+    Beats(i64),
+    /// The note of this number.
+    Note(usize),
+}
+
+impl Now {
+    fn of(self, notes: &[sequencer::plan::PartNote]) -> Option<usize> {
+        match self {
+            Self::Note(index) => (index < notes.len()).then_some(index),
+            Self::Beats(beats) => {
+                let now = units::Beats::whole(beats);
+                notes.iter().position(|note| note.start <= now && now < note.start + note.length)
+            }
+        }
+    }
+}
+
+/// Where in the line the class is, while it sounds or is answered.
+fn note_under_way(state: &State) -> Option<Now> {
+    let plan = state.plan()?;
+    if plan.kind == PlanKind::Landmarks {
+        return state.pulse.is_moving().then(|| state.bar().map(|bar| Now::Note(usize::from(bar.station)))).flatten();
+    }
+    if !matches!(state.turn()?, TurnKind::Model | TurnKind::Echo) || state.pulse.beat == 0 {
+        return None;
+    }
+    let (bar, _) = bar_of_turn(plan, state.pulse.bar);
+    let beats = (bar as i64 - 1) * i64::from(plan.meter.beats()) + i64::from(state.pulse.beat) - 1;
+    Some(Now::Beats(beats))
+}
+
+impl Reads {
+    /// The notes in words, rests as dashes, the one under way in brackets; cut to `columns` around it.
+    #[must_use]
+    pub fn words(&self, columns: u16) -> String {
+        let notes = match self {
+            Self::Nothing => return stage::NOTHING.to_owned(),
+            Self::SitsOut(_) => return stage::SITS_OUT.to_owned(),
+            Self::Notes(notes, now) => (notes, now),
+        };
+        let (notes, now) = notes;
+        let words: Vec<String> = notes
+            .iter()
+            .enumerate()
+            .map(|(index, note)| {
+                let name = note.map_or_else(|| "-".to_owned(), |note| note.to_string());
+                if *now == Some(index) && notes.len() > 1 { format!("[{name}]") } else { name }
+            })
+            .collect();
+        // from the first note that lets the one under way fit
+        let target = now.unwrap_or(0);
+        let line = |from: usize| {
+            let tail = words.get(from..).unwrap_or(&[]).join(" ");
+            if from > 0 { format!("~{tail}") } else { tail }
+        };
+        let end_of = |from: usize| {
+            let upto = words.get(from..=target).unwrap_or(&[]).join(" ").len() + usize::from(from > 0);
+            upto + usize::from(target + 1 < words.len())
+        };
+        let from = (0..=target).find(|from| end_of(*from) <= usize::from(columns)).unwrap_or(target);
+        super::paint::cut(&line(from), columns)
+    }
+
+    /// The notes alone, without rests.
+    #[must_use]
+    pub fn notes(&self) -> Vec<Written> {
+        match self {
+            Self::Notes(notes, _) => notes.iter().copied().flatten().collect(),
+            Self::Nothing | Self::SitsOut(_) => Vec::new(),
+        }
+    }
+}
+
+/// An instrument's name without its clef and without what explains it.
+#[must_use]
+pub fn instrument(label: &'static str) -> &'static str {
+    label.split([',', '(']).next().unwrap_or(label).trim_end()
+}
+
+fn capital(text: &str) -> String {
+    let mut signs = text.chars();
+    signs.next().map(|first| first.to_uppercase().chain(signs).collect()).unwrap_or_default()
+}

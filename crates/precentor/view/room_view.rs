@@ -1,0 +1,124 @@
+//! The room view: for the class, on a projector. Whatever is for the class is at least four rows high.
+
+use ratatui::layout::Rect;
+
+use super::facts::{Facts, Reading, Reads, readings};
+use super::letters::{self, Octave, Size};
+use super::look::Role;
+use super::paint::{Paint, cut};
+use super::{split_left, split_top, stage};
+use crate::app::State;
+use crate::text;
+
+/// Draws the room view.
+pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let (top, below) = split_top(area, if area.height >= 22 && area.width >= 140 { 8 } else { 4 });
+    draw_going(facts, paint, top);
+    let (line, below) = split_top(below, 1);
+    let end = paint.text(line, 0, 0, &cut(&facts.who, line.width), Role::Strong);
+    let next = format!("{} {}", text::stage::NEXT, facts.next);
+    paint.text_right(line, 0, end + 1, &cut(&next, line.width.saturating_sub(end + 2)), Role::Plain);
+    draw_notes(state, paint, below);
+}
+
+/// The state's word and the beat's number, as large as there is room for.
+fn draw_going(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let role = stage::role(facts.mood);
+    let beat = facts.beat.map(|(beat, beats)| (beat.max(1).to_string(), beat, beats));
+    let size = letters::fitting(&format!("{}  ", facts.going.word), area).unwrap_or(Size::Four);
+    letters::draw(paint, area, facts.going.word, size, role);
+    let Some((number, beat, beats)) = beat else { return };
+    let wide = letters::width(&number, size);
+    if letters::width(facts.going.word, size) + wide <= area.width && beat > 0 {
+        // a shape beside the number: the boxes of the bar, the beat's own filled
+        let (_, right) = split_left(area, area.width - wide);
+        letters::draw(paint, right, &number, size, Role::Strong);
+    }
+    let boxes = u16::from(beats) * 2;
+    if letters::width(facts.going.word, size) + wide + boxes < area.width {
+        stage::draw_beats(paint, area, area.width - wide - boxes, area.height / 2, beat, beats);
+    }
+}
+
+/// Every section's note in large letters; sections that read the same share a place. Lines of many notes show the one under way.
+fn draw_notes(state: &State, paint: &mut Paint<'_>, area: Rect) {
+    let cards = cards(&readings(state));
+    if cards.is_empty() {
+        return;
+    }
+    // a card: a line of names, then the note
+    let rows_each = Size::Four.rows() + 1;
+    let rows = (area.height / rows_each).max(1);
+    let columns = (cards.len() as u16).div_ceil(rows).max(1);
+    let each = area.width / columns;
+    let large = each > 3 * Size::Four.columns() && area.height >= rows_each;
+    if !large {
+        draw_small(&cards, paint, area);
+        return;
+    }
+    for (index, card) in cards.iter().enumerate() {
+        let (row, column) = (index as u16 / columns, index as u16 % columns);
+        let cell = Rect {
+            x: area.x + column * each,
+            width: each,
+            y: area.y + row * rows_each,
+            height: rows_each.min(area.height - row * rows_each),
+        };
+        let (names, note) = split_top(cell, 1);
+        let mark = if card.on { "> " } else { "" };
+        paint.text(
+            names,
+            0,
+            0,
+            &cut(&format!("{mark}{}", card.names), each.saturating_sub(1)),
+            if card.on { Role::Strong } else { Role::Plain },
+        );
+        if note.height >= Size::Four.rows() {
+            letters::draw(paint, note, &card.note, Size::Four, if card.on { Role::Strong } else { Role::Plain });
+        }
+    }
+}
+
+/// Too many different notes for large letters: names and notes in columns.
+fn draw_small(cards: &[Card], paint: &mut Paint<'_>, area: Rect) {
+    let columns = (cards.len() as u16).div_ceil(area.height.max(1)).max(1);
+    let each = area.width / columns;
+    for (index, card) in cards.iter().enumerate() {
+        let (column, row) = (index as u16 / area.height.max(1), index as u16 % area.height.max(1));
+        let cell = Rect { x: area.x + column * each, width: each, y: area.y + row, height: 1 };
+        let end = paint.text(cell, 0, 0, &format!("{:4}", card.name_of_note), Role::Marked);
+        paint.text(cell, end + 1, 0, &cut(&card.names, each.saturating_sub(end + 2)), if card.on { Role::Strong } else { Role::Plain });
+    }
+}
+
+/// Sections that read the same.
+struct Card {
+    names: String,
+    /// With drawn accidentals, for large letters.
+    note: String,
+    /// In plain letters.
+    name_of_note: String,
+    on: bool,
+}
+
+fn cards(readings: &[Reading]) -> Vec<Card> {
+    let mut cards: Vec<Card> = Vec::new();
+    for reading in readings {
+        let Reads::Notes(notes, now) = &reading.reads else { continue };
+        let Some(written) = notes.get(now.unwrap_or(0)).copied().flatten().or_else(|| notes.iter().flatten().next().copied()) else {
+            continue;
+        };
+        let note = letters::note(written, Octave::Hidden);
+        let name_of_note = written.pitch().class().to_string();
+        match cards.iter_mut().find(|card| card.note == note && card.on == reading.on) {
+            Some(card) => {
+                card.names.push_str(", ");
+                card.names.push_str(&reading.name);
+            }
+            None => cards.push(Card { names: reading.name.clone(), note, name_of_note, on: reading.on }),
+        }
+    }
+    // whose turn it is comes first; the order within stays the score's
+    cards.sort_by_key(|card| !card.on);
+    cards
+}

@@ -1,0 +1,193 @@
+//! The stage: what the director sees while leading.
+
+use ratatui::layout::Rect;
+
+use super::facts::{Facts, Mood, Reading, Reads, readings};
+use super::letters::{self, Size};
+use super::look::Role;
+use super::paint::{Paint, cut, width};
+use super::{split_left, split_top, staff};
+use crate::app::State;
+use crate::text::stage;
+
+/// The rows from which the state's word is drawn in large letters.
+const ROWS_FOR_LARGE: u16 = 20;
+/// The columns from which it is.
+const COLUMNS_FOR_LARGE: u16 = 72;
+/// The columns of the list of sections when a staff stands beside it.
+const LIST_COLUMNS: u16 = 46;
+
+/// Draws the stage.
+pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let (title, below) = split_top(area, 1);
+    draw_title(state, facts, paint, title);
+    let large = area.height >= ROWS_FOR_LARGE && area.width >= COLUMNS_FOR_LARGE;
+    let (head, below) = split_top(below, if large { 4 } else { 1 });
+    draw_going(facts, paint, head);
+    let (sentences, below) = split_top(below, 2);
+    draw_sentences(facts, paint, sentences);
+    let (rule, below) = split_top(below, 1);
+    paint.rule(rule, 0);
+    draw_sections(state, paint, below);
+}
+
+/// The plan's title and the room's name.
+fn draw_title(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let title = state.plan().map_or_else(|| state.class().name.clone(), |plan| plan.title.clone());
+    let place = &facts.place;
+    let title = cut(&title, area.width.saturating_sub(width(place) + 2));
+    let end = paint.text(area, 0, 0, &title, Role::Strong);
+    paint.text_right(area, 0, end + 1, place, Role::Plain);
+    let between = area.width.saturating_sub(end + width(place) + 4);
+    if state.plan().is_some() && width(&state.class().name) + 2 <= between {
+        paint.text(area, end + 2, 0, &state.class().name, Role::Quiet);
+    }
+}
+
+/// The role that goes with who sounds.
+pub(super) const fn role(mood: Mood) -> Role {
+    match mood {
+        Mood::Sounds => Role::Sounds,
+        Mood::Plays => Role::Plays,
+        Mood::Rests => Role::Strong,
+    }
+}
+
+/// What is going on in a word, and the beat.
+fn draw_going(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let role = role(facts.mood);
+    if area.height < 4 {
+        let end = paint.text(area, 0, 0, &format!(" {} {} ", facts.going.word, facts.going.shape), Role::Marked);
+        if let Some((beat, beats)) = facts.beat {
+            let end = paint.text(area, end + 1, 0, &stage::beat(beat, beats), Role::Strong);
+            draw_beats(paint, area, end + 2, 0, beat, beats);
+        }
+        return;
+    }
+    // the word once in plain letters for who reads the screen with a machine, once large
+    let word = facts.going.word;
+    if paint.look.has_blocks() {
+        letters::draw(paint, area, word, Size::Four, role);
+    } else {
+        let spaced: Vec<String> = word.chars().map(|sign| sign.to_string()).collect();
+        paint.text(area, 2, 1, &format!("  {}  ", spaced.join(" ")), Role::Marked);
+    }
+    let right = area.width.saturating_sub(14);
+    let (_, corner) = split_left(area, right);
+    paint.text(corner, 0, 0, &format!(" {word} {} ", facts.going.shape), Role::Marked);
+    if let Some((beat, beats)) = facts.beat {
+        paint.text(corner, 0, 1, &stage::beat(beat, beats), Role::Strong);
+        draw_beats(paint, corner, 0, 2, beat, beats);
+        if let Some((bar, bars)) = facts.bar {
+            paint.text(corner, 0, 3, &stage::bar(bar, bars), Role::Plain);
+        }
+    }
+}
+
+/// One box a beat, the one that sounds filled and numbered.
+pub(super) fn draw_beats(paint: &mut Paint<'_>, area: Rect, column: u16, row: u16, beat: u8, beats: u8) {
+    let mut column = column;
+    for number in 1..=beats {
+        let (text, role) = if number == beat { (format!("{number}"), Role::Marked) } else { (".".to_owned(), Role::Quiet) };
+        column = paint.text(area, column, row, &text, role);
+        if beats <= 6 {
+            column += 1;
+        }
+    }
+}
+
+fn draw_sentences(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    paint.text(area, 0, 0, &cut(&facts.sentence, area.width), Role::Strong);
+    let end = paint.text(area, 0, 1, stage::NEXT, Role::Quiet);
+    paint.text(area, end + 1, 1, &cut(&facts.next, area.width.saturating_sub(end + 1)), Role::Plain);
+}
+
+/// What every section reads; beside it the staff of one, or the faults of a file.
+fn draw_sections(state: &State, paint: &mut Paint<'_>, area: Rect) {
+    let readings = readings(state);
+    let (list, side) = if area.width >= LIST_COLUMNS + staff::LEAST_COLUMNS + 1 {
+        let columns = LIST_COLUMNS.max(area.width * 11 / 20);
+        let (list, side) = split_left(area, columns);
+        (list, Some(split_left(side, 1).1))
+    } else {
+        (area, None)
+    };
+    let shown = state.shown_section();
+    let columns = u16::from(readings.len() > usize::from(list.height)) + 1;
+    let each = list.width / columns;
+    // a list longer than two columns moves with the marked section
+    let rows = usize::from(list.height.max(1));
+    let capacity = rows * usize::from(columns);
+    let first = (usize::from(shown.0) + 1).saturating_sub(capacity);
+    for (place, reading) in readings.iter().skip(first).take(capacity).enumerate() {
+        let column = (place / rows) as u16;
+        let row = (place % rows) as u16;
+        let cell = Rect { x: list.x + column * each, width: each.saturating_sub(u16::from(columns > 1)), y: list.y + row, height: 1 };
+        draw_reading(paint, cell, reading, reading.section == shown);
+    }
+    let Some(side) = side else { return };
+    if let Some(faults) = &state.faults {
+        super::over::faults_beside(paint, side, faults);
+    } else if let Some(reading) = readings.iter().find(|reading| reading.section == shown) {
+        draw_staff(paint, side, reading);
+    } else {
+        paint.text(side, 0, 0, stage::NO_SECTIONS, Role::Quiet);
+    }
+}
+
+fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: bool) {
+    let name_columns = 15.min(area.width / 2);
+    let mark = match (reading.on, shown) {
+        (true, _) => ">",
+        (false, true) => ":",
+        (false, false) => " ",
+    };
+    let strong = if reading.on { Role::Strong } else { Role::Plain };
+    paint.text(area, 0, 0, mark, Role::Strong);
+    paint.text(area, 2, 0, &cut(&reading.name, name_columns), if shown { Role::Strong } else { strong });
+    let left = 2 + name_columns + 1;
+    let room = area.width.saturating_sub(left);
+    let notes = reading.reads.words(room);
+    let end = paint.text(area, left, 0, &notes, Role::Strong);
+    let gap = (end + 1).max(left + 8);
+    if gap + 4 <= area.width {
+        paint.text(area, gap, 0, &cut(reading.instrument, area.width - gap), Role::Quiet);
+    }
+}
+
+fn draw_staff(paint: &mut Paint<'_>, area: Rect, reading: &Reading) {
+    let notes = reading.reads.notes();
+    let words = reading.reads.words(20);
+    let heading = format!("{}: {words}", reading.name);
+    let under = format!("{}, {} clef", reading.instrument, reading.clef);
+    let now = match &reading.reads {
+        Reads::Notes(all, Some(now)) => Some(all.iter().take(*now).flatten().count()),
+        _ => None,
+    };
+    if let Reads::SitsOut(would_fit) = &reading.reads {
+        paint.text(area, 0, 0, &cut(&heading, area.width), Role::Strong);
+        paint.text(area, 0, 1, &cut(&under, area.width), Role::Quiet);
+        let (_, below) = split_top(area, 2);
+        paint.paragraph(below, would_fit, Role::Plain);
+        return;
+    }
+    // the staff first, its names where rows are left
+    for names in [2, 1, 0] {
+        let (top, below) = split_top(area, names);
+        if !notes.is_empty() && staff::draw(paint, below, reading.clef, &notes, now) {
+            match names {
+                2 => {
+                    paint.text(top, 0, 0, &cut(&heading, area.width), Role::Strong);
+                    paint.text(top, 0, 1, &cut(&under, area.width), Role::Quiet);
+                }
+                1 => {
+                    paint.text(top, 0, 0, &cut(&heading, area.width), Role::Strong);
+                }
+                _ => {}
+            }
+            return;
+        }
+    }
+    paint.text(area, 0, 0, &cut(&heading, area.width), Role::Strong);
+    paint.text(area, 0, 1, &cut(&under, area.width), Role::Quiet);
+}
