@@ -302,11 +302,12 @@ impl Cursor {
     }
 
     fn start(&mut self, plan: &Plan, bar: u32, now: FrameInstant) {
-        self.stop_dead(Motion::Running, bar);
-        if plan.bar(bar).is_none_or(|bar| bar.turn == TurnKind::Talk) {
+        match plan.bar(bar) {
+            // past the last bar: there is nothing left to lead
+            None => return self.stop_dead(Motion::Done, 0),
             // a plan may open with talk: it stands there, and the next `go` leaves it
-            self.motion = if plan.bar(bar).is_some() { Motion::Talking } else { Motion::Done };
-            return;
+            Some(first) if first.turn == TurnKind::Talk => return self.stop_dead(Motion::Talking, bar),
+            Some(_) => self.stop_dead(Motion::Running, bar),
         }
         self.opening = Some(bar);
         self.line = Beats::ZERO;
@@ -324,7 +325,7 @@ impl Cursor {
         let done = self.motion == Motion::Done || matches!(self.stand, Some(Stand::Done));
         match cue {
             Cue::Go if done => Some(0),
-            Cue::Go if talking => plan.following(resume).or(Some(0)),
+            Cue::Go if talking => plan.following(resume).or(Some(plan.bars.len() as u32)),
             Cue::Go => Some(resume),
             Cue::Again if done => Some(plan.round_top(plan.bars.len().saturating_sub(1) as u32)),
             Cue::Again => Some(plan.round_top(resume)),

@@ -169,6 +169,17 @@ fn talk_waits_for_the_director() {
 }
 
 #[test]
+fn a_talk_at_the_very_end_is_left_for_good() {
+    let mut drill = middle_note();
+    drill.rounds = 1;
+    drill.groups.truncate(1);
+    drill.turns.push(Turn::Talk { note: "Instruments down".to_owned() });
+    let plan = compile::drill(&room(), &drill).unwrap();
+    let (run, cursor) = run(&plan, &[(0, Cue::Go), (60 * 48_000, Cue::Go)], 70 * 48_000);
+    assert_eq!((run.bars.len(), cursor.motion()), (5, Motion::Done));
+}
+
+#[test]
 fn hush_stands_at_once_and_keeps_the_round() {
     let plan = endless(72.0);
     let inside = 14_400 + 6 * 160_000 + 1_000;
