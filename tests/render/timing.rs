@@ -1,0 +1,111 @@
+//! Every sound on its frame.
+
+use super::{RATE, Rendering, clips, demo_once, drill, pack, run, start};
+use engine::{Bounce, LaidSound, Observer, Score};
+use sequencer::cursor::LaidBar;
+use synth::Bus;
+use units::FrameInstant;
+
+/// Notes every beat a sound belongs to, as beats since the first bar line.
+#[derive(Default)]
+struct Beats {
+    bars: u64,
+    per_bar: u64,
+    first: Option<FrameInstant>,
+    /// Beats (as a fraction) and the frame it was given.
+    sounds: Vec<((i64, i64), u64)>,
+}
+
+impl Observer for Beats {
+    fn bar(&mut self, score: &Score, bar: &LaidBar) {
+        self.first.get_or_insert(bar.start);
+        self.per_bar = u64::from(score.plan.meter.beats());
+        self.bars += 1;
+    }
+
+    fn sound(&mut self, _bar: &LaidBar, sound: &LaidSound) {
+        let (at, beat) = match *sound {
+            LaidSound::Word { at, beat, .. } | LaidSound::Tone { at, beat, .. } | LaidSound::Click { at, beat, .. } | LaidSound::Breath { at, beat, .. } => {
+                (at, beat)
+            }
+        };
+        let whole = ((self.bars - 1) * self.per_bar) as i64;
+        self.sounds.push(((whole * beat.denominator() + beat.numerator(), beat.denominator()), at.0));
+    }
+}
+
+#[test]
+fn a_rendered_hour_has_every_sound_on_the_nearest_frame() {
+    for (tempo, tenths) in [("72", 720_u128), ("76", 760), ("152", 1520), ("163.7", 1637)] {
+        let text = format!(
+            "version = 1\ntitle = \"Hour\"\ntempo = {tempo}\nrounds = 2000\ngroups = [[\"Horns\"]]\n[line]\nHorns = {{ written = \"G4:1 E4:1/3 -:1/3 C4:1/3 E4:1.5 G4:1/2\" }}\n\
+             [[turn]]\ncount = {{ bars = 1 }}\n[[turn]]\nmodel = {{}}\n[[turn]]\nbreath = {{ bars = 1, beats = 2 }}\n[[turn]]\necho = {{}}\n"
+        );
+        let score = drill(&text);
+        let mut bounce = Bounce::new(RATE, clips());
+        let mut beats = Beats::default();
+        start(&mut bounce, &score);
+        let hour = 3600 * RATE.hz() as usize;
+        run(&mut bounce, hour / synth::BLOCK, &mut beats);
+        assert!(beats.bars as f64 > 3599.0 * tenths as f64 / 10.0 / 60.0 / 4.0, "{} bars at {tempo}", beats.bars);
+        assert!(beats.sounds.len() as u64 > 6 * beats.bars);
+        let first = u128::from(beats.first.unwrap().0);
+        for ((numerator, denominator), at) in beats.sounds {
+            // exact time in frames: beats * 60 * rate * 10 / tenths of a beat per minute
+            let upper = numerator as u128 * 600 * u128::from(RATE.hz());
+            let lower = denominator as u128 * tenths;
+            assert_eq!(u128::from(at) - first, (2 * upper + lower) / (2 * lower), "{numerator}/{denominator} beats at {tempo}");
+        }
+    }
+}
+
+#[test]
+fn tones_and_clicks_leave_silence_on_exactly_their_frame() {
+    let rendering = Rendering::of(&demo_once(0));
+    let mut tones = 0;
+    for tone in rendering.lines("tone") {
+        let stem = rendering.section(tone.section.as_deref().unwrap());
+        let at = tone.at as usize;
+        assert_eq!(stem[at - 1], 0.0, "{tone:?} is early");
+        let onset = stem[at..].iter().position(|sample| *sample != 0.0).unwrap();
+        assert!(onset <= 2, "{tone:?} is {onset} frames late");
+        assert_eq!(stem[tone.end as usize], 0.0, "{tone:?} sounds on past its end");
+        tones += 1;
+    }
+    assert!(tones >= 12, "{tones} tones");
+    let clicks = rendering.stem(Bus::Click);
+    for click in rendering.lines("click") {
+        let at = click.at as usize;
+        assert_eq!(clicks[at - 1], 0.0);
+        assert!(clicks[at..at + 3].iter().any(|sample| *sample != 0.0), "{click:?}");
+    }
+}
+
+#[test]
+fn words_start_so_that_their_attack_is_on_the_beat_and_none_runs_into_the_next() {
+    for tempo in [30, 60, 72, 104, 120, 152, 176, 208, 240] {
+        let text = format!(
+            "version = 1\ntitle = \"Count\"\ntempo = {tempo}\nrounds = 6\ngroups = [[\"Horns\"]]\nmeter = \"12/8 in 12\"\n[line]\nHorns = {{ written = \"G4:12\" }}\n[[turn]]\ncount = {{ bars = 1 }}\n"
+        );
+        let rendering = Rendering::of(&drill(&text));
+        let words: Vec<_> = rendering.lines("word").collect();
+        assert_eq!(words.len(), 6 * 12);
+        let voice = rendering.stem(Bus::Voice);
+        for (word, next) in words.iter().zip(words[1..].iter().map(Some).chain([None])) {
+            let index = pack().index_of(word.word.unwrap()).unwrap();
+            // the table of attacks, whichever length was chosen
+            let lead = word.at - word.start.unwrap();
+            let ms = lead as f64 * 1000.0 / f64::from(RATE.hz());
+            let tabled = pack().word(index).tiers.iter().flatten().any(|clip| (clip.attack_ms - ms).abs() < 5.0);
+            assert!(tabled, "{word:?}: {ms} ms is in no row of the table");
+            let onset = word.start.unwrap() as usize;
+            assert!(voice[onset..onset + 480].iter().any(|sample| sample.abs() > 1e-5), "{word:?} is not heard");
+            if let Some(next) = next {
+                assert!(word.end <= next.start.unwrap(), "at {tempo} {word:?} overlaps {next:?}");
+            }
+            // still a word, not a fragment: at least 85 ms after its attack
+            let after = (word.end - word.at) as f64 / f64::from(RATE.hz());
+            assert!(after > 0.085, "at {tempo} {word:?} is cut to {after} s after its attack");
+        }
+    }
+}
