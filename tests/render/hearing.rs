@@ -5,9 +5,9 @@ use synth::Bus;
 
 #[test]
 fn every_model_tone_is_at_its_pitch() {
+    let mut measured = 0;
     for index in 0..4 {
         let rendering = Rendering::of(&demo_once(index));
-        let mut measured = 0;
         let mut seen: Vec<(String, String)> = Vec::new();
         for tone in rendering.lines("tone") {
             let key = (tone.section.clone().unwrap(), tone.written.clone().unwrap());
@@ -26,8 +26,8 @@ fn every_model_tone_is_at_its_pitch() {
             seen.push(key);
             measured += 1;
         }
-        assert!(measured >= 2, "drill {index}: only {measured} tones measured");
     }
+    assert!(measured >= 20, "only {measured} tones measured");
 }
 
 #[test]
