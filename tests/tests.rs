@@ -3,3 +3,5 @@
 mod device;
 mod files;
 mod outside;
+mod house;
+mod render;

@@ -41,7 +41,7 @@ fn every_row_of_the_charts_agrees() {
         let side = side(row);
         let written: Written = row.read("written");
         let sounding = instrument.sounding(written);
-        assert_eq!(sounding.semitone(), row.read("midi"), "{row:?}");
+        assert_eq!(sounding.semitone(), row.read::<i32>("midi"), "{row:?}");
         assert_eq!(row.read::<Concert>("sounding").semitone(), sounding.semitone(), "{row:?}");
 
         let found = fingering(instrument, side, written).unwrap_or_else(|| panic!("no fingering for {row:?}"));
@@ -62,7 +62,7 @@ fn every_row_of_the_charts_agrees() {
             *by_confidence.entry("medium").or_insert(0) += 1;
         } else {
             assert_eq!((found.text.to_owned(), found.partial), stated, "{row:?}");
-            assert_eq!(i32::from(found.lowered), row.read("semitones_lowered"), "{row:?}");
+            assert_eq!(i32::from(found.lowered), row.read::<i32>("semitones_lowered"), "{row:?}");
             assert_eq!(open(instrument, side, found.partial), Some(row.read("open_partial_written")), "{row:?}");
             let combination = match row.get("kind") {
                 "slide position" => 0.0,
@@ -146,8 +146,8 @@ fn harmonics_lie_where_the_formula_and_the_tables_put_them() {
         let n: u8 = row.read("harmonic");
         assert_eq!(row.get("ratio"), format!("{n}/1"));
         assert_close(partials::cents_above_fundamental(n).0, row.read("cents_from_fundamental"), 1e-4, row);
-        assert_eq!(partials::nearest_semitones(n), row.read("nearest_semitones"), "{row:?}");
-        assert_eq!(partials::notated(n).unwrap().semitones(), row.read("nearest_semitones"), "{row:?}");
+        assert_eq!(partials::nearest_semitones(n), row.read::<i32>("nearest_semitones"), "{row:?}");
+        assert_eq!(partials::notated(n).unwrap().semitones(), row.read::<i32>("nearest_semitones"), "{row:?}");
         assert_close(partials::deviation(n).0, row.read("deviation_cents"), 1e-4, row);
     }
 }

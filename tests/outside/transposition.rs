@@ -28,14 +28,14 @@ fn every_instrument_reads_and_sounds_as_published() {
         assert_eq!(found.transposition(), split, "{row:?}");
         let c4: Written = "C4".parse().unwrap();
         assert_eq!(found.sounding(c4), row.read("written_C4_sounds"), "{row:?}");
-        assert_eq!(found.sounding(c4).semitone(), row.read("verovio_midi_of_C4"), "{row:?}");
+        assert_eq!(found.sounding(c4).semitone(), row.read::<i32>("verovio_midi_of_C4"), "{row:?}");
         let b_flat: Concert = "Bb3".parse().unwrap();
         assert_eq!(found.writing(b_flat).pitch().class(), row.read("concert_Bb_written_as"), "{row:?}");
-        assert_eq!(found.key_shift_fifths(), row.read("written_key_shift_fifths"), "{row:?}");
+        assert_eq!(found.key_shift_fifths(), row.read::<i32>("written_key_shift_fifths"), "{row:?}");
         // each source that agrees states the number of semitones itself
         for statement in row.get("agrees").split("; ").filter(|statement| !statement.is_empty()) {
             let (_, semitones) = statement.split_once('=').unwrap();
-            assert_eq!(found.transposition().semitones(), semitones.parse().unwrap(), "{statement} in {row:?}");
+            assert_eq!(found.transposition().semitones(), semitones.parse::<i32>().unwrap(), "{statement} in {row:?}");
             statements += 1;
         }
     }
@@ -50,7 +50,7 @@ fn sounds_as_stated(row: &Row) -> (&'static Instrument, Written, Concert) {
     assert_eq!(found.sounding(written), sounding, "{row:?}");
     assert_eq!(found.sounding_simple(written), row.read("sounding_simple"), "{row:?}");
     assert_eq!(found.writing(sounding), written, "{row:?}");
-    assert_eq!(sounding.semitone(), row.read("midi"), "{row:?}");
+    assert_eq!(sounding.semitone(), row.read::<i32>("midi"), "{row:?}");
     assert_eq!(sounding.pitch().midi().map(|midi| i32::from(midi.number())), Some(sounding.semitone()), "{row:?}");
     assert_close(Tuning::default().frequency(sounding).hz(), row.read("hz"), 1e-6, row);
     (found, written, sounding)
@@ -67,7 +67,7 @@ fn every_written_to_concert_case_agrees() {
                 let concert_key: Key = row.read("concert_key");
                 let page: Key = row.read("written_key");
                 assert_eq!(concert_key.transposed_for(found), page, "{row:?}");
-                assert_eq!(page.fifths(), row.read("written_fifths"), "{row:?}");
+                assert_eq!(page.fifths(), row.read::<i32>("written_fifths"), "{row:?}");
                 let concert: Concert = row.read("sounding_in_concert_key");
                 assert_eq!(concert.semitone(), sounding.semitone(), "{row:?}");
                 assert_eq!(concert_key.spell(concert.semitone()), concert.pitch(), "{row:?}");

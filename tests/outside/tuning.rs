@@ -11,7 +11,7 @@ fn every_midi_note_has_its_frequency_at_three_references() {
     for row in &table("midi_frequencies.csv", 128) {
         let (flat, sharp): (Concert, Concert) = (row.read("name_flat"), row.read("name_sharp"));
         for concert in [flat, sharp] {
-            assert_eq!(concert.semitone(), row.read("midi"), "{row:?}");
+            assert_eq!(concert.semitone(), row.read::<i32>("midi"), "{row:?}");
             for (column, reference) in [("hz_440", 440.0), ("hz_442", 442.0), ("hz_435", 435.0)] {
                 let tuning = Tuning { reference: Reference::new(reference).unwrap(), ..Tuning::default() };
                 assert_close(tuning.frequency(concert).hz(), row.read(column), 1e-6, row);

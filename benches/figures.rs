@@ -1,0 +1,159 @@
+//! The figures of the engine, as ratios within one run: `cargo bench`. With `--test` (or `-- --quick`) a smoke run of seconds.
+//!
+//! - how many times faster than real time the heaviest demo drill renders, and 32 voices
+//! - the share of the callback's period the heaviest demo takes, at 64 and 256 frames: median, 99.9th percentile and worst, beside what an
+//!   empty engine takes in the same run
+//! - from nothing to the first sample: engine built, plan compiled and loaded, voice decoded or not
+//! - how long the plans of a 90-minute lesson take to compile, as a share of those 90 minutes
+
+use engine::journal::Recipe;
+use engine::speech::Pack;
+use engine::{Bounce, Score};
+use sequencer::{Cue, Drill, Plan, Room, compile};
+use std::hint::black_box;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use synth::{BLOCK, Band, Bus, ClipBank, Timbre, Tone};
+use units::{FrameInstant, Gain, Hertz, SampleRate};
+
+const RATE: SampleRate = SampleRate::DEFAULT;
+
+struct Set {
+    room: Room,
+    pack: Pack,
+    clips: Arc<ClipBank>,
+    seconds: usize,
+}
+
+fn main() {
+    let quick = std::env::args().any(|word| word == "--test" || word == "--quick");
+    let pack = Pack::builtin().expect("the pack is whole");
+    let clips = Arc::new(ClipBank::new(pack.decode(RATE).expect("the clips are whole")));
+    let set = Set { room: book::demo::room(), pack, clips, seconds: if quick { 4 } else { 120 } };
+    println!("precentor figures at {} Hz, {} s of sound each{}", RATE.hz(), set.seconds, if quick { " (smoke run)" } else { "" });
+    let heaviest = heaviest(&set.room);
+    render_speed(&set, &heaviest);
+    voices(&set);
+    callbacks(&set, &heaviest, 64);
+    callbacks(&set, &heaviest, 256);
+    first_sample(&set, &heaviest);
+    compile_time(&set);
+}
+
+/// The demo drill with the most tones at once, everyone taking it.
+fn heaviest(room: &Room) -> Plan {
+    let plans = book::demo::drills().into_iter().map(|file| {
+        let drill = Drill { groups: vec![sequencer::Group::Everyone], rounds: 200, ..file.drill };
+        compile::drill(room, &drill).expect("the demo drills compile")
+    });
+    plans.max_by_key(|plan| plan.bars.iter().map(|bar| plan.sounds_of(bar).len()).max()).expect("there are drills")
+}
+
+fn score(set: &Set, plan: &Plan) -> Arc<Score> {
+    Arc::new(Score::new(plan.clone(), &set.room, &set.pack, RATE).expect("the voice has every word"))
+}
+
+fn render_speed(set: &Set, plan: &Plan) {
+    let mut bounce = Bounce::new(RATE, Arc::clone(&set.clips));
+    bounce.controls.drone(Some((&set.room.drone, &set.room)));
+    bounce.controls.load(score(set, plan), None, Recipe::default());
+    bounce.controls.cue(Cue::Go);
+    let blocks = set.seconds * RATE.hz() as usize / BLOCK;
+    let begun = Instant::now();
+    for _ in 0..blocks {
+        bounce.block(&mut (), None, |frames| {
+            black_box(frames);
+        });
+    }
+    println!("heaviest demo with drone, offline: {:.0} times real time", set.seconds as f64 / begun.elapsed().as_secs_f64());
+}
+
+fn voices(set: &Set) {
+    let mut band = Band::new(RATE);
+    let end = FrameInstant(u64::MAX);
+    for number in 0..32_u32 {
+        let timbre = Timbre::ALL[number as usize % 14];
+        let frequency = Hertz::new(110.0 * f64::from(number + 4) / 4.0).expect("a frequency");
+        band.tone(Tone { timbre, frequency, start: FrameInstant::ZERO, end, level: Gain::new(0.2), bus: Bus::Section(number as u8 % 16) });
+    }
+    let blocks = set.seconds * RATE.hz() as usize / BLOCK;
+    let mut out = [[0.0; 2]; BLOCK];
+    let begun = Instant::now();
+    for block in 0..blocks {
+        band.render(FrameInstant((block * BLOCK) as u64), &set.clips, &mut out, None);
+        black_box(&out);
+    }
+    println!("32 voices with limiter, offline: {:.0} times real time", set.seconds as f64 / begun.elapsed().as_secs_f64());
+}
+
+fn callbacks(set: &Set, plan: &Plan, frames: usize) {
+    let period = frames as f64 / f64::from(RATE.hz());
+    let mut timed = |load: bool| {
+        let (mut controls, mut renderer) = engine::pair(RATE);
+        controls.clips(Arc::clone(&set.clips));
+        if load {
+            controls.drone(Some((&set.room.drone, &set.room)));
+            controls.load(score(set, plan), None, Recipe::default());
+            controls.cue(Cue::Go);
+        }
+        let mut out = vec![0.0; 2 * frames];
+        let mut times: Vec<Duration> = (0..set.seconds * RATE.hz() as usize / frames)
+            .map(|_| {
+                let begun = Instant::now();
+                renderer.fill(&mut out, 2);
+                let time = begun.elapsed();
+                controls.poll();
+                time
+            })
+            .collect();
+        times.sort_unstable();
+        let share = |at: f64| 100.0 * times[((times.len() - 1) as f64 * at) as usize].as_secs_f64() / period;
+        (share(0.5), share(0.999), share(1.0))
+    };
+    let (median, high, worst) = timed(true);
+    let (empty, _, empty_worst) = timed(false);
+    println!(
+        "callback of {frames} frames, share of its period: median {median:.2} %, p99.9 {high:.2} %, worst {worst:.2} % \
+         (empty engine: median {empty:.2} %, worst {empty_worst:.2} %; wall clock, so the worst holds the machine's own stalls)"
+    );
+}
+
+fn first_sample(set: &Set, plan: &Plan) {
+    let ready = score(set, plan);
+    let begun = Instant::now();
+    let (mut controls, mut renderer) = engine::pair(RATE);
+    let built = begun.elapsed();
+    controls.drone(Some((&set.room.drone, &set.room)));
+    controls.load(ready, None, Recipe::default());
+    let mut out = vec![0.0; 2 * BLOCK];
+    while out.iter().all(|sample| *sample == 0.0) {
+        renderer.fill(&mut out, 2);
+    }
+    let sounded = begun.elapsed();
+    let begun = Instant::now();
+    black_box(set.pack.decode(RATE).expect("the clips are whole"));
+    let decoded = begun.elapsed();
+    println!(
+        "cold start: engine built in {:.2} ms, first sample of a drone after {:.2} ms; the voice is decoded beside it in {:.0} ms",
+        built.as_secs_f64() * 1e3,
+        sounded.as_secs_f64() * 1e3,
+        decoded.as_secs_f64() * 1e3
+    );
+}
+
+fn compile_time(set: &Set) {
+    let bars_of = |plan: &Plan| plan.bars.len() as f64 * f64::from(plan.meter.beats()) * 60.0 / plan.tempo.bpm();
+    let begun = Instant::now();
+    let (mut seconds, mut plans) = (0.0, 0);
+    while seconds < 90.0 * 60.0 {
+        for (_, text) in book::demo::DRILLS {
+            let file = book::read_drill("demo", text).expect("the demo drills are whole");
+            let plan = file.compile(&set.room).expect("the demo drills compile");
+            seconds += bars_of(&plan);
+            plans += 1;
+            black_box(score(set, &plan));
+        }
+    }
+    let spent = begun.elapsed().as_secs_f64();
+    println!("a 90-minute lesson's worth of drills ({plans} plans) read, compiled and made ready in {:.1} ms", spent * 1e3);
+}
