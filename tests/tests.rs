@@ -1,7 +1,9 @@
 //! One integration target made of modules: a new test never edits a manifest.
+#![allow(clippy::unwrap_used, reason = "in a test, a panic is the message")]
 
+mod cli;
 mod device;
 mod files;
-mod outside;
 mod house;
+mod outside;
 mod render;

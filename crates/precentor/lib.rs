@@ -4,10 +4,12 @@
 //! - [`view`]: how the state is drawn
 //! - [`inputs`]: keys and words, turned into commands by one table
 //! - [`text`]: every word on the screen
+//! - [`cli`]: the commands
 //! - [`workshop`]: from files and choices to scores
 //! - [`folders`]: what is kept between runs
 
 pub mod app;
+pub mod cli;
 pub mod folders;
 pub mod inputs;
 pub mod text;

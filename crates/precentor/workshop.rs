@@ -263,7 +263,8 @@ impl Choice {
     }
 
     fn of(recipe: &Recipe) -> Result<Self, MakeError> {
-        let needed = |field: &Option<String>, lacks| field.clone().ok_or_else(|| MakeError::Incomplete { kind: recipe.kind.clone(), lacks });
+        let needed =
+            |field: &Option<String>, lacks| field.clone().ok_or_else(|| MakeError::Incomplete { kind: recipe.kind.clone(), lacks });
         let section = || needed(&recipe.section, "section");
         let drill = || needed(&recipe.drill, "drill");
         Ok(match recipe.kind.as_str() {

@@ -1,0 +1,206 @@
+//! `precentor check`: the files people write, all errors at once.
+
+use book::{Fault, Faults};
+use clap::Args;
+use schemars::JsonSchema;
+use sequencer::{Plan, Room};
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use super::{exit, print, sources};
+use crate::workshop::{DrillText, FileText};
+
+/// Checks room and drill files: every error at once, each at its place with its mend
+///
+/// A drill is also tried in a room: the one named, else a room file beside it, else the demo room.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  precentor check middle-note.toml
+  precentor check *.toml
+  precentor check two-notes.toml --room alder-street.toml --json
+
+Exit codes: 0 all sound, 2 something to mend.")]
+pub struct CheckArgs {
+    /// Room and drill files
+    #[arg(value_name = "FILE", required = true)]
+    files: Vec<PathBuf>,
+    /// The room to try drills in
+    #[arg(long, value_name = "FILE")]
+    room: Option<PathBuf>,
+    /// Print JSON, one object on one line
+    #[arg(long, help_heading = "Output")]
+    json: bool,
+}
+
+/// What `check --json` prints.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct CheckOutput {
+    /// Whether nothing is to be mended.
+    pub ok: bool,
+    /// Each file in the order given.
+    pub files: Vec<FileOutput>,
+}
+
+/// What was found in one file.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FileOutput {
+    /// The file as it was named.
+    pub file: String,
+    /// `room` or `drill`; nothing if it cannot be read as either.
+    pub kind: Option<String>,
+    /// Whether nothing is to be mended.
+    pub ok: bool,
+    /// What it is, in a few words.
+    pub says: Option<String>,
+    /// The room a drill was tried in.
+    pub room: Option<String>,
+    /// What is to be mended.
+    pub faults: Vec<FaultOutput>,
+    /// What to know before starting: who sits out, whose notes lie outside their comfortable range.
+    pub notices: Vec<NoticeOutput>,
+}
+
+/// One thing to mend.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct FaultOutput {
+    /// The file it is in: the one checked, or the room it was tried in.
+    pub file: String,
+    /// From 1; nothing for a file as a whole.
+    pub line: Option<usize>,
+    /// In characters, from 1; nothing for a file as a whole.
+    pub column: Option<usize>,
+    /// The first byte of the exact words.
+    pub start: Option<usize>,
+    /// The byte after the exact words.
+    pub end: Option<usize>,
+    /// What is wrong.
+    pub message: String,
+    /// How to mend it.
+    pub mend: String,
+}
+
+/// Something to know.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct NoticeOutput {
+    /// About which section.
+    pub section: Option<String>,
+    /// In a sentence.
+    pub text: String,
+}
+
+pub(super) fn run(args: &CheckArgs) -> anyhow::Result<ExitCode> {
+    let checked: Vec<_> = args.files.iter().map(|path| check(path, args.room.as_deref())).collect();
+    let ok = checked.iter().all(|(file, _)| file.ok);
+    if args.json {
+        print::json(&CheckOutput { ok, files: checked.into_iter().map(|(file, _)| file).collect() })?;
+    } else {
+        for (file, faults) in &checked {
+            match faults {
+                Some(faults) => print::note(&faults.to_string()),
+                None => print::text(&told(file))?,
+            }
+        }
+    }
+    Ok(if ok { ExitCode::SUCCESS } else { ExitCode::from(exit::BAD) })
+}
+
+fn check(path: &Path, room: Option<&Path>) -> (FileOutput, Option<Faults>) {
+    let mut output = FileOutput { file: path.display().to_string(), ..FileOutput::default() };
+    match look(path, room, &mut output) {
+        Ok(()) => {
+            output.ok = true;
+            (output, None)
+        }
+        Err(faults) => {
+            output.faults = faults.iter().map(fault).collect();
+            (output, Some(faults))
+        }
+    }
+}
+
+fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(), Faults> {
+    match sources::file(path)? {
+        FileText::Room(text) => {
+            let room = text.read()?;
+            output.kind = Some("room".to_owned());
+            output.says = Some(of_room(&room));
+            output.notices = room_notices(&room);
+        }
+        FileText::Drill(text) => {
+            output.kind = Some("drill".to_owned());
+            drill(path, &text, room, output)?;
+        }
+    }
+    Ok(())
+}
+
+fn drill(path: &Path, text: &DrillText, room: Option<&Path>, output: &mut FileOutput) -> Result<(), Faults> {
+    let chosen = sources::room_for(path, room)?;
+    let room = chosen.text.read()?;
+    output.room = Some(room.name.clone());
+    let plan = text.read()?.compile(&room)?;
+    output.says = Some(format!("{}, in {} ({})", of_plan(&plan), room.name, chosen.why));
+    let notice = |notice: &sequencer::plan::Notice| NoticeOutput {
+        section: room.section(notice.section).map(|section| section.name.clone()),
+        text: notice.text.clone(),
+    };
+    output.notices = plan.notices.iter().map(notice).collect();
+    Ok(())
+}
+
+fn of_room(room: &Room) -> String {
+    let seats: u32 = room.sections.iter().map(|section| u32::from(section.seats.get())).sum();
+    format!("{}, {} and {}", room.name, count(room.sections.len(), "section"), count(seats as usize, "seat"))
+}
+
+fn of_plan(plan: &Plan) -> String {
+    format!(
+        "{}: {} of {} at {}, {}",
+        plan.title,
+        count(plan.bars.len(), "bar"),
+        plan.meter,
+        plan.tempo,
+        count(plan.stations.len(), "group")
+    )
+}
+
+fn count(number: usize, what: &str) -> String {
+    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
+}
+
+/// Landmarks that lie outside a section's own comfortable range are allowed, and told of.
+fn room_notices(room: &Room) -> Vec<NoticeOutput> {
+    let outside = |section: &sequencer::Section| {
+        let notes: Vec<String> =
+            section.landmarks.iter().filter(|note| !section.comfortable.contains(**note)).map(ToString::to_string).collect();
+        (!notes.is_empty()).then(|| NoticeOutput {
+            section: Some(section.name.clone()),
+            text: format!("{}: landmarks {} outside their comfortable {}", section.name, notes.join(", "), section.comfortable),
+        })
+    };
+    room.sections.iter().filter_map(outside).collect()
+}
+
+fn fault(fault: &Fault) -> FaultOutput {
+    let span = fault.place.as_ref().map(|place| place.span.clone());
+    FaultOutput {
+        file: fault.file.clone(),
+        line: fault.line(),
+        column: fault.column(),
+        start: span.as_ref().map(|span| span.start),
+        end: span.map(|span| span.end),
+        message: fault.message.clone(),
+        mend: fault.mend.clone(),
+    }
+}
+
+fn told(file: &FileOutput) -> String {
+    let kind = file.kind.as_deref().unwrap_or("file");
+    let mut text = format!("{}: a sound {kind}: {}\n", file.file, file.says.as_deref().unwrap_or_default());
+    for notice in &file.notices {
+        text += &format!("  note: {}\n", notice.text);
+    }
+    text
+}
