@@ -164,6 +164,22 @@ fn a_room_where_a_drill_is_needed() {
 }
 
 #[test]
+fn a_misspelt_command() {
+    let desk = Desk::new();
+    assert_eq!(desk.refused(&["rendr"]), "precentor: \"rendr\" is neither a command nor a file; did you mean render?\n");
+    assert!(desk.refused(&["nothing.toml"]).contains("nothing.toml: there is no such file"));
+}
+
+#[test]
+fn a_console_on_a_broken_file() {
+    let desk = Desk::new();
+    desk.write("bad.toml", DRILL.replace("tempo = 120", "tempo = 20"));
+    for args in [&["bad.toml", "--no-sound"][..], &["lead", "bad.toml", "--no-sound"]] {
+        assert!(desk.refused(args).contains("bad.toml:3:9: tempo = 20 is out of bounds"));
+    }
+}
+
+#[test]
 fn values_that_mean_nothing() {
     let desk = Desk::new();
     for (args, said) in [

@@ -2,7 +2,7 @@
 
 use clap::{Args, ValueEnum};
 use device::Wanted;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use units::SampleRate;
 
@@ -54,6 +54,13 @@ pub enum Glyphs {
     Blocks,
     /// ASCII alone
     Ascii,
+}
+
+impl LeadArgs {
+    /// The file to open.
+    pub(super) fn file(&self) -> Option<&Path> {
+        self.file.as_deref()
+    }
 }
 
 pub(super) fn run(args: LeadArgs) -> anyhow::Result<ExitCode> {

@@ -23,7 +23,8 @@ mod sources;
 mod wav;
 pub mod written;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// The command line.
@@ -79,7 +80,10 @@ pub fn run() -> anyhow::Result<ExitCode> {
     let cli = Cli::parse();
     let done = |()| ExitCode::SUCCESS;
     match cli.command {
-        None => lead::run(cli.lead),
+        None => {
+            not_a_command(cli.lead.file())?;
+            lead::run(cli.lead)
+        }
         Some(Command::Lead(args)) => lead::run(args),
         Some(Command::Written(args)) => written::run(&args).map(done),
         Some(Command::Concert(args)) => concert::run(&args).map(done),
@@ -90,5 +94,15 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Doctor(args)) => doctor::run(&args),
         Some(Command::Completions(args)) => pages::completions(&args).map(done),
         Some(Command::Man(args)) => pages::man(&args).map(done),
+    }
+}
+
+/// A first word that is no file but nearly a command was meant as one.
+fn not_a_command(file: Option<&Path>) -> anyhow::Result<()> {
+    let Some(word) = file.filter(|file| !file.exists()).and_then(Path::to_str) else { return Ok(()) };
+    let program = Cli::command();
+    match book::suggest(word, program.get_subcommands().map(clap::Command::get_name)) {
+        Some(nearest) => Err(exit::Usage::error(format!("\"{word}\" is neither a command nor a file"), format!("did you mean {nearest}?"))),
+        None => Ok(()),
     }
 }
