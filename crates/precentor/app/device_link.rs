@@ -8,7 +8,8 @@ use super::state::{Sound, Standing};
 /// What `event` changes on the screen, if anything.
 pub(super) fn action_of(event: &Event) -> Action {
     let says = event.to_string();
-    let stands = |standing, name: &str| Action::Sound(Sound { standing, name: name.to_owned(), says: says.clone() });
+    let mend = if let Event::NoDevice { mend, .. } = event { mend.clone() } else { String::new() };
+    let stands = |standing, name: &str| Action::Sound(Sound { standing, name: name.to_owned(), says: says.clone(), mend: mend.clone() });
     match event {
         Event::Playing { device, .. } | Event::Returned { device, .. } => stands(Standing::Playing, device),
         Event::Lost { device, .. } => stands(Standing::Lost, device),

@@ -4,6 +4,7 @@ use anyhow::Context;
 use crossbeam_channel::{Receiver, unbounded};
 use crossterm::event::{self, Event};
 use device::{Output, Wanted};
+use std::io::{IsTerminal, stdin, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -14,11 +15,11 @@ use synth::ClipBank;
 use units::SampleRate;
 
 use super::action::Focus;
-use super::device_link;
-use super::screen::Screen;
+use super::screen::{QuietStderr, Screen};
 use super::session::{self, Session};
 use super::state::{Over, State, Voice};
 use super::{Action, update};
+use super::{device_link, plain};
 use crate::folders::Folders;
 use crate::inputs::{Guard, Key, Place, table};
 use crate::text::told;
@@ -28,7 +29,7 @@ use crate::workshop::Workshop;
 /// The shortest time between two drawings: 30 a second.
 const FRAME: Duration = Duration::from_millis(33);
 /// How often the engine is looked at while no key comes.
-const LOOK: Duration = Duration::from_millis(25);
+pub(super) const LOOK: Duration = Duration::from_millis(25);
 /// How long the sound may take to fade before the device is let go.
 const FADE: Duration = Duration::from_millis(80);
 /// Exit code for a file with faults.
@@ -89,14 +90,17 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
         console.apply(Action::Faulty { what: told::LAST_ROOM_FAULTY.to_owned(), faults: faults.to_string() });
     }
     let clips = decode(workshop);
+    let log = folders.as_ref().map(|folders| folders.state.join("console.log"));
+    let quiet = QuietStderr::redirect(log.as_deref());
     let device = Output::start(renderer, options.device);
     let signal = signals().context("signals cannot be watched")?;
 
-    let log = folders.as_ref().map(|folders| folders.state.join("console.log"));
-    let mut screen = Screen::take(log.as_deref()).context("the terminal cannot be taken over; try precentor lead --plain")?;
-    let look = Look::find(options.glyphs);
-    let outcome = console.run(&mut screen, look, &device, &clips, &signal);
-    drop(screen);
+    let outcome = if wants_lines(options.plain) {
+        plain::run(&mut console, &device, &clips, &signal)
+    } else {
+        let screen = Screen::take().context("the terminal cannot be taken over; try precentor lead --plain");
+        screen.and_then(|mut screen| console.run(&mut screen, Look::find(options.glyphs), &device, &clips, &signal))
+    };
 
     let fading = Instant::now();
     while fading.elapsed() < FADE {
@@ -105,6 +109,7 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     }
     device.stop();
     console.session.end();
+    drop(quiet);
     outcome?;
     Ok(match signal.load(Ordering::Relaxed) {
         0 => ExitCode::SUCCESS,
@@ -112,10 +117,15 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     })
 }
 
+/// Whether lines are better than a screen: asked for, or the output is no terminal, or one that cannot be drawn on.
+fn wants_lines(asked: bool) -> bool {
+    asked || !stdout().is_terminal() || !stdin().is_terminal() || std::env::var_os("TERM").is_some_and(|term| term == "dumb")
+}
+
 /// The state with what drives it.
-struct Console {
-    state: State,
-    session: Session,
+pub(super) struct Console {
+    pub(super) state: State,
+    pub(super) session: Session,
     started: Instant,
     guard: Guard,
 }
@@ -155,7 +165,8 @@ impl Console {
         Ok(())
     }
 
-    fn poll(&mut self, device: &Output, clips: &Receiver<Result<Arc<ClipBank>, String>>) {
+    /// Looks at the device, the voice, the engine and the files.
+    pub(super) fn poll(&mut self, device: &Output, clips: &Receiver<Result<Arc<ClipBank>, String>>) {
         for event in device_link::news(device) {
             if device_link::is_a_fault(&event) {
                 self.session.note_fault(&event.to_string());
@@ -174,7 +185,8 @@ impl Console {
         }
     }
 
-    fn take_event(&mut self, event: &Event) {
+    /// Takes in what the terminal says.
+    pub(super) fn take_event(&mut self, event: &Event) {
         match event {
             Event::Key(event) => {
                 if let Some(key) = Key::pressed(event) {
@@ -194,7 +206,8 @@ impl Console {
         }
     }
 
-    fn apply(&mut self, action: Action) {
+    /// Takes `action` in and does what follows from it.
+    pub(super) fn apply(&mut self, action: Action) {
         let mut waiting = std::collections::VecDeque::from([action]);
         while let Some(action) = waiting.pop_front() {
             for effect in update(&mut self.state, action) {

@@ -11,6 +11,7 @@ pub mod action;
 mod device_link;
 pub mod effect;
 pub mod lead;
+mod plain;
 mod screen;
 pub mod session;
 pub mod shelf;

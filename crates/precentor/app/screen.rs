@@ -14,19 +14,21 @@ use std::sync::Once;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, ThreadId};
 
-/// Whether the terminal is ours just now.
-static TAKEN: AtomicBool = AtomicBool::new(false);
+/// Whether the screen is ours just now.
+static SCREEN: AtomicBool = AtomicBool::new(false);
+/// Whether keys come to us one by one just now.
+static RAW: AtomicBool = AtomicBool::new(false);
 
 pub(crate) struct Screen {
     pub(crate) terminal: Terminal<CrosstermBackend<Stdout>>,
 }
 
 impl Screen {
-    /// Takes the terminal over; messages for stderr go to the file at `log`.
-    pub(crate) fn take(log: Option<&Path>) -> io::Result<Self> {
+    /// Takes the terminal over.
+    pub(crate) fn take() -> io::Result<Self> {
         install_hook(thread::current().id());
-        stderr::redirect(log);
-        TAKEN.store(true, Ordering::SeqCst);
+        SCREEN.store(true, Ordering::SeqCst);
+        RAW.store(true, Ordering::SeqCst);
         let opened = (|| {
             enable_raw_mode()?;
             execute!(stdout(), EnterAlternateScreen, EnableFocusChange, cursor::Hide)?;
@@ -48,12 +50,48 @@ impl Drop for Screen {
     }
 }
 
+/// Keys one by one, without taking the screen.
+pub(crate) struct RawKeys;
+
+impl RawKeys {
+    pub(crate) fn take() -> io::Result<Self> {
+        install_hook(thread::current().id());
+        enable_raw_mode()?;
+        RAW.store(true, Ordering::SeqCst);
+        Ok(Self)
+    }
+}
+
+impl Drop for RawKeys {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+/// While it lives, messages for stderr go to a log file: libraries of sound systems write there whatever is on the screen.
+pub(crate) struct QuietStderr;
+
+impl QuietStderr {
+    pub(crate) fn redirect(log: Option<&Path>) -> Self {
+        install_hook(thread::current().id());
+        stderr::redirect(log);
+        Self
+    }
+}
+
+impl Drop for QuietStderr {
+    fn drop(&mut self) {
+        stderr::restore();
+    }
+}
+
 /// Gives the terminal back as it was. A terminal that is gone cannot be mended, so errors are passed over.
 fn give_back() {
-    if TAKEN.swap(false, Ordering::SeqCst) {
+    if SCREEN.swap(false, Ordering::SeqCst) {
         let _ = execute!(stdout(), DisableFocusChange, LeaveAlternateScreen, cursor::Show);
+    }
+    if RAW.swap(false, Ordering::SeqCst) {
         let _ = disable_raw_mode();
-        stderr::restore();
     }
 }
 
@@ -66,6 +104,7 @@ fn install_hook(drawing: ThreadId) {
         std::panic::set_hook(Box::new(move |info| {
             if thread::current().id() == drawing {
                 give_back();
+                stderr::restore();
             }
             before(info);
         }));

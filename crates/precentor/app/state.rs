@@ -42,8 +42,8 @@ pub struct State {
     pub in_force: Option<Arc<Led>>,
     /// The engine, as last seen.
     pub pulse: Pulse,
-    /// The section whose staff is shown.
-    pub selected: SectionIndex,
+    /// The section the director picked to see its staff, until the turn goes to another station.
+    pub picked: Option<SectionIndex>,
     /// The drone as it is set.
     pub desk: Desk,
     /// The sound device.
@@ -94,7 +94,7 @@ pub enum Over {
     Keys(Finder),
     /// Everything that can be done.
     Commands(Finder),
-    /// What is wrong in a file, from which line on.
+    /// What is wrong in a file or with the sound, from which line on.
     Faults(u16),
     /// What the ear noted, from which line on.
     Ear(u16),
@@ -163,6 +163,8 @@ pub struct Sound {
     pub name: String,
     /// The device's own sentence: what it is, what happened, how to mend it.
     pub says: String,
+    /// How to get sound, where there is none.
+    pub mend: String,
 }
 
 /// How the sound device stands.
@@ -236,9 +238,14 @@ impl State {
             led: None,
             in_force: None,
             pulse: Pulse::REST,
-            selected: SectionIndex(0),
+            picked: None,
             desk,
-            sound: Sound { standing: Standing::Opening, name: String::new(), says: crate::text::status::OPENING.to_owned() },
+            sound: Sound {
+                standing: Standing::Opening,
+                name: String::new(),
+                says: crate::text::status::OPENING.to_owned(),
+                mend: String::new(),
+            },
             voice: Voice::Loading,
             faults: None,
             told: None,
@@ -284,6 +291,13 @@ impl State {
         self.leading().map_or(&self.room, |led| &led.room)
     }
 
+    /// Whether the plan moves: a plan the engine has not taken up yet is ready.
+    #[must_use]
+    pub fn motion(&self) -> Option<Motion> {
+        self.plan()?;
+        Some(self.pulse.motion.unwrap_or(Motion::Ready))
+    }
+
     /// The bar the plan stands in.
     #[must_use]
     pub fn bar(&self) -> Option<&Bar> {
@@ -299,7 +313,7 @@ impl State {
     /// The turn that is under way; nothing while the plan stands.
     #[must_use]
     pub fn turn(&self) -> Option<TurnKind> {
-        match self.pulse.motion? {
+        match self.motion()? {
             Motion::Running | Motion::Closing => self.bar().map(|bar| bar.turn),
             Motion::Talking => Some(TurnKind::Talk),
             Motion::Ready | Motion::Held | Motion::Done => None,
@@ -312,19 +326,28 @@ impl State {
         self.pulse.is_moving() || self.pulse.drone
     }
 
+    /// What is wrong, in full: with the sound, and in a file that was edited. Empty if nothing is.
+    #[must_use]
+    pub fn troubles(&self) -> String {
+        let sound = match self.sound.standing {
+            Standing::Lost | Standing::Silent | Standing::Failed => Some(self.sound.says.as_str()),
+            Standing::Opening | Standing::Playing => None,
+        };
+        let parts: Vec<&str> = self.faults.as_deref().into_iter().chain(sound).collect();
+        parts.join("\n\n")
+    }
+
     /// Whether the plan is a roll.
     #[must_use]
     pub fn is_roll(&self) -> bool {
         self.plan().is_some_and(|plan| plan.kind == PlanKind::Roll)
     }
 
-    /// The section whose staff is shown: the one whose turn it is, if it is alone, else the selected one.
+    /// The section whose staff is shown: the one that was picked, else the first of those whose turn it is.
     #[must_use]
     pub fn shown_section(&self) -> SectionIndex {
-        match self.bar() {
-            Some(bar) if bar.sections.len() == 1 && self.pulse.is_moving() => bar.sections.iter().next().unwrap_or(self.selected),
-            _ => self.selected,
-        }
+        let in_turn = || self.bar().and_then(|bar| bar.sections.iter().next());
+        self.picked.or_else(in_turn).unwrap_or(SectionIndex(0))
     }
 
     /// Shows `text` for a few seconds.

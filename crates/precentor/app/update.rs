@@ -3,7 +3,7 @@
 mod choosing;
 
 use sequencer::plan::{PlanKind, TurnKind};
-use sequencer::{Cue, Motion};
+use sequencer::{Cue, Motion, SectionIndex};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -73,10 +73,14 @@ fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Durati
     if other_plan || pulse.bar != state.pulse.bar || pulse.motion != state.pulse.motion {
         state.asked = None;
     }
+    let station = state.bar().map(|bar| bar.station);
     if other_plan || pulse != state.pulse {
         state.in_force = in_force;
         state.pulse = pulse;
         state.changed = true;
+        if other_plan || state.bar().map(|bar| bar.station) != station {
+            state.picked = None;
+        }
         follow_the_roll(state, was);
     }
     if state.told.as_ref().is_some_and(|(_, until)| *until <= now) {
@@ -130,7 +134,7 @@ fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
     state.desk = super::state::Desk::of(&state.room.drone);
     state.faults = None;
     state.aside = None;
-    state.selected = sequencer::SectionIndex(0);
+    state.picked = None;
     state.changed = true;
     state.tell(told::room(&state.room.name));
     let mut effects = vec![Effect::Look];
@@ -146,7 +150,6 @@ fn take_up(state: &mut State, led: Arc<Led>) {
         && let Some(who) = led.room.section(index)
     {
         state.ear.begin(index, &who.name, who.seats.get());
-        state.selected = index;
     }
     if matches!(led.errand.choice, Choice::Drill | Choice::Roll { .. }) {
         state.aside = None;
@@ -159,8 +162,7 @@ fn take_up(state: &mut State, led: Arc<Led>) {
 
 /// An edited room may have fewer sections.
 fn bound_selection(state: &mut State) {
-    let last = state.room.sections.len().saturating_sub(1);
-    state.selected.0 = state.selected.0.min(last as u8);
+    state.picked = state.picked.filter(|picked| state.room.section(*picked).is_some());
 }
 
 fn perform(state: &mut State, command: Command) -> Vec<Effect> {
@@ -186,9 +188,10 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Keys => find(state, Over::Keys),
         Command::Commands => find(state, Over::Commands),
         Command::Faults => {
-            match state.faults {
-                Some(_) => state.over = Some(Over::Faults(0)),
-                None => state.tell(told::NO_FAULTS),
+            if state.troubles().is_empty() {
+                state.tell(told::NO_FAULTS);
+            } else {
+                state.over = Some(Over::Faults(0));
             }
             Vec::new()
         }
@@ -288,9 +291,10 @@ fn note(state: &mut State, verdict: Verdict) -> Vec<Effect> {
 
 fn step(state: &mut State, by: i32) -> Vec<Effect> {
     let sections = state.class().sections.len();
+    let shown = usize::from(state.shown_section().0);
     let moved = |mark: usize, len: usize| mark.saturating_add_signed(by as isize).min(len.saturating_sub(1));
     match &mut state.over {
-        None => state.selected.0 = moved(usize::from(state.selected.0), sections) as u8,
+        None => state.picked = Some(SectionIndex(moved(shown, sections) as u8)),
         Some(Over::Chooser(Chooser { of, mark })) => {
             let len = match of {
                 ChooserOf::Rooms => state.shelf.rooms.len(),

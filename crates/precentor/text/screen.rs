@@ -18,8 +18,10 @@ pub const KEYS: &str = "Keys: type to find, ENTER does it";
 pub const COMMANDS: &str = "Do: type a word, ENTER does it";
 /// Nothing was found.
 pub const NOTHING_FOUND: &str = "Nothing is called that. BKSP takes letters back.";
-/// The heading of the faults.
-pub const FAULTS: &str = "A file was saved with faults; the version before plays on";
+/// The heading of the pane beside the sections.
+pub const FAULTS: &str = "Saved with faults; the version before plays on";
+/// The heading of the page.
+pub const TROUBLES: &str = "What is wrong, and how to mend it";
 
 /// What a page over the stage is called, for line mode.
 #[must_use]
@@ -30,7 +32,7 @@ pub const fn over(over: &Over) -> &'static str {
         Over::DroneDesk(_) => super::desk::TITLE,
         Over::Keys(_) => KEYS,
         Over::Commands(_) => COMMANDS,
-        Over::Faults(_) => FAULTS,
+        Over::Faults(_) => TROUBLES,
         Over::Ear(_) => "What you noted",
     }
 }

@@ -66,11 +66,11 @@ pub const fn coming(turn: TurnKind) -> &'static str {
 }
 
 /// Next to the word that names what comes.
-pub const NEXT: &str = "next";
+pub const NEXT: &str = "next:";
 /// After the last bar.
 pub const THE_END: &str = "the end";
-/// The list of what every section reads.
-pub const READS: &str = "reads";
+/// What every section does with its notes, in line mode.
+pub const READ: &str = "read";
 /// A section that cannot play the line in comfort.
 pub const SITS_OUT: &str = "sits out";
 /// A section the plan has nothing for.
@@ -169,6 +169,9 @@ pub fn stands(motion: Motion, who: &str) -> String {
         Motion::Running | Motion::Closing => String::new(),
     }
 }
+
+/// A drone that was let go.
+pub const DRONE_ENDS: &str = "The drone is let go.";
 
 /// A drone in words.
 #[must_use]

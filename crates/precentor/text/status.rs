@@ -15,8 +15,8 @@ pub fn standing(sound: &Sound) -> String {
     match sound.standing {
         Standing::Opening => "SOUND opening".to_owned(),
         Standing::Playing => format!("SOUND on {}", sound.name),
-        Standing::Lost => format!("SOUND LOST ({}); it is looked for", sound.name),
-        Standing::Silent => "NO SOUND: silent clock".to_owned(),
+        Standing::Lost => format!("SOUND LOST: {} is looked for; the place is kept", sound.name),
+        Standing::Silent => format!("NO SOUND, silent clock: {}", sound.mend),
         Standing::Failed => "SOUND FAILED: quit and start again".to_owned(),
     }
 }
@@ -34,7 +34,7 @@ pub fn tempo(bpm: f64) -> String {
 }
 
 /// Faults are there to be read.
-pub const FAULTS: &str = "f: faults in a saved file";
+pub const FAULTS: &str = "f: saved with faults";
 /// The second press of quit.
 pub const QUIT_AGAIN: &str = "q again within 2 s: quit";
 /// The keyboard is in another window.

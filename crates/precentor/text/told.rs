@@ -10,8 +10,8 @@ pub const NO_DRILL: &str = "A roll takes a drill seat by seat: choose the drill 
 pub const NO_ROLL: &str = "There is no roll to note: e takes a drill seat by seat.";
 /// No echo yet.
 pub const NO_SEAT_YET: &str = "No seat has echoed yet.";
-/// No faults.
-pub const NO_FAULTS: &str = "No file in use has faults.";
+/// No trouble.
+pub const NO_FAULTS: &str = "Nothing is wrong: no file in use has faults, and the sound is as it should be.";
 /// The device came back.
 pub const DEVICE_BACK: &str = "The sound is back; the place was kept. go starts it.";
 /// Landmarks are through.

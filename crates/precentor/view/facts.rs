@@ -73,7 +73,7 @@ impl Facts {
     /// What `state` says.
     #[must_use]
     pub fn of(state: &State) -> Self {
-        let Some((plan, motion)) = state.plan().zip(state.pulse.motion) else { return Self::without_a_plan(state) };
+        let Some((plan, motion)) = state.plan().zip(state.motion()) else { return Self::without_a_plan(state) };
         let Some(bar) = state.bar() else { return Self::without_a_plan(state) };
         let who = state.station().map(|station| capital(&station.label)).unwrap_or_default();
         let turn = state.turn();
@@ -184,7 +184,7 @@ fn place(plan: &Plan, index: u32) -> String {
 /// What every section of the class reads: of the plan, or of the drone's root where there is no plan.
 #[must_use]
 pub fn readings(state: &State) -> Vec<Reading> {
-    let facts_sections = state.bar().filter(|_| state.pulse.motion.is_some()).map(|bar| bar.sections);
+    let facts_sections = state.bar().map(|bar| bar.sections);
     let under_way = note_under_way(state);
     let class = state.class();
     class

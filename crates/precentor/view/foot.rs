@@ -4,7 +4,7 @@ use ratatui::layout::Rect;
 use sequencer::{Cue, Motion};
 
 use super::look::Role;
-use super::paint::{Paint, cut, width};
+use super::paint::{Paint, cut, width, wrapped};
 use crate::app::State;
 use crate::app::action::Focus;
 use crate::app::state::{Over, Standing, Voice};
@@ -12,19 +12,42 @@ use crate::inputs::{Command, Key, Place, Verdict, table};
 use crate::text::stage::go;
 use crate::text::status;
 
-/// Draws both lines into `area`.
+/// The most rows a message takes.
+const MOST_TOLD: u16 = 3;
+
+/// How many rows the foot takes in a window `columns` wide: two, and more while something longer is told.
+pub(super) fn rows(state: &State, columns: u16) -> u16 {
+    let (text, _) = told(state);
+    let beside = columns.saturating_sub(width(&levels(state)) + 2);
+    match state.told {
+        Some(_) if width(&text) > beside => 2 + (wrapped(&text, columns).len() as u16).min(MOST_TOLD),
+        _ => 2,
+    }
+}
+
+/// Draws the foot into `area`.
 pub(super) fn draw(state: &State, paint: &mut Paint<'_>, area: Rect) {
-    draw_status(state, paint, area);
+    let (text, role) = told(state);
+    let (above, lines) = super::split_bottom(area, 2);
+    let right = levels(state);
+    paint.text_right(lines, 0, 0, &right, Role::Strong);
+    let beside = lines.width.saturating_sub(width(&right) + 2);
+    if above.height > 0 {
+        paint.paragraph(above, &text, role);
+        paint.text(lines, 0, 0, &cut(&status::standing(&state.sound), beside), Role::Plain);
+    } else {
+        paint.text(lines, 0, 0, &cut(&text, beside), role);
+    }
     let mut column = 0;
     for hint in hints(state) {
         let key = format!(" {} ", hint.key);
         let words = format!(" {}  ", hint.word);
         // a hint goes whole or not at all; the blanks at its end may be cut
-        if column + width(&key) + width(words.trim_end()) > area.width {
+        if column + width(&key) + width(words.trim_end()) > lines.width {
             break;
         }
-        column = paint.text(area, column, 1, &key, Role::Marked);
-        column = paint.text(area, column, 1, &words, hint.role);
+        column = paint.text(lines, column, 1, &key, Role::Marked);
+        column = paint.text(lines, column, 1, &words, hint.role);
     }
 }
 
@@ -114,7 +137,7 @@ pub fn hints(state: &State) -> Vec<Hint> {
 
 /// What go does now.
 fn go_word(state: &State) -> &'static str {
-    let Some((plan, motion)) = state.plan().zip(state.pulse.motion) else { return go::CHOOSE };
+    let Some((plan, motion)) = state.plan().zip(state.motion()) else { return go::CHOOSE };
     match motion {
         Motion::Ready => go::START,
         Motion::Running | Motion::Closing => go::next(plan.kind),
@@ -124,17 +147,10 @@ fn go_word(state: &State) -> &'static str {
     }
 }
 
-fn draw_status(state: &State, paint: &mut Paint<'_>, area: Rect) {
-    let mut right = String::new();
-    if let Some(tempo) = state.pulse.tempo {
-        right.push_str(&status::tempo(tempo.bpm()));
-        right.push_str("  ");
-    }
-    right.push_str(&status::level(state.pulse.level));
-    let room = area.width.saturating_sub(width(&right) + 2);
-    let (text, role) = told(state);
-    paint.text(area, 0, 0, &cut(&text, room), role);
-    paint.text_right(area, 0, 0, &right, Role::Strong);
+/// Tempo and level.
+fn levels(state: &State) -> String {
+    let tempo = state.pulse.tempo.map_or_else(String::new, |tempo| status::tempo(tempo.bpm()) + "  ");
+    tempo + &status::level(state.pulse.level)
 }
 
 /// The most pressing thing to be told just now.

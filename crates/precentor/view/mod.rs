@@ -5,6 +5,7 @@
 //! - [`stage`], [`room_view`]: the two screens that lead
 //! - [`over`]: lists and pages laid over them
 //! - [`foot`]: what can be pressed, and how everything stands
+//! - [`plain`]: the same in lines, for screen readers and pipes
 //! - [`staff`], [`letters`]: notes on a staff, large letters
 
 pub mod facts;
@@ -13,6 +14,7 @@ pub mod letters;
 pub mod look;
 pub mod over;
 mod paint;
+pub mod plain;
 pub mod room_view;
 pub mod staff;
 pub mod stage;
@@ -40,7 +42,7 @@ pub fn draw(state: &State, look: Look, frame: &mut Frame<'_>) {
         return;
     }
     let facts = Facts::of(state);
-    let (body, feet) = split_bottom(area, 2);
+    let (body, feet) = split_bottom(area, foot::rows(state, area.width));
     foot::draw(state, &mut paint, feet);
     match (&state.over, state.base) {
         (Some(over), _) => over::draw(state, over, &facts, &mut paint, body),

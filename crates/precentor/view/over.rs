@@ -4,7 +4,7 @@ use ratatui::layout::Rect;
 
 use super::facts::{Facts, Reading, readings};
 use super::look::Role;
-use super::paint::{Paint, cut, width};
+use super::paint::{Paint, cut, width, wrapped};
 use super::{split_left, split_top, stage};
 use crate::app::State;
 use crate::app::state::{Chooser, ChooserOf, DeskRow, Finder, Over};
@@ -76,13 +76,14 @@ fn draw_chooser(state: &State, chooser: Chooser, paint: &mut Paint<'_>, area: Re
         return;
     }
     let first = first_line(chooser.mark, lines.len(), area.height);
+    let names = lines.iter().map(|(name, _)| width(name)).max().unwrap_or(0).min(area.width / 2);
     for (row, (index, (name, more))) in lines.iter().enumerate().skip(first).take(usize::from(area.height)).enumerate() {
         let row = row as u16;
         let marked = index == chooser.mark;
         let (mark, role) = if marked { (">", Role::Strong) } else { (" ", Role::Plain) };
         paint.text(area, 0, row, mark, Role::Strong);
-        let end = paint.text(area, 2, row, &cut(name, area.width.saturating_sub(2)), role);
-        paint.text(area, (end + 2).max(30), row, &cut(more, area.width.saturating_sub((end + 2).max(30))), Role::Quiet);
+        paint.text(area, 2, row, &cut(name, names), role);
+        paint.text(area, names + 4, row, &cut(more, area.width.saturating_sub(names + 4)), Role::Quiet);
         if marked {
             paint.tint(area, row, Role::Marked);
         }
@@ -146,6 +147,10 @@ fn draw_finder(finder: &Finder, paint: &mut Paint<'_>, area: Rect) {
         paint.text(below, 0, 0, text::screen::NOTHING_FOUND, Role::Plain);
         return;
     }
+    let (below, sentence) = super::split_bottom(below, 2);
+    if let Some(entry) = finder.marked() {
+        paint.paragraph(sentence, entry.meaning, Role::Plain);
+    }
     let first = first_line(finder.mark, found.len(), below.height);
     for (row, (index, entry)) in found.iter().enumerate().skip(first).take(usize::from(below.height)).enumerate() {
         let row = row as u16;
@@ -163,8 +168,10 @@ fn draw_finder(finder: &Finder, paint: &mut Paint<'_>, area: Rect) {
 }
 
 fn draw_faults(state: &State, from: u16, paint: &mut Paint<'_>, area: Rect) {
-    let Some(faults) = &state.faults else { return };
-    let lines: Vec<&str> = faults.lines().collect();
+    let troubles = state.troubles();
+    // lines with a caret under them must not be broken
+    let broken = |line: &str| if line.contains(" | ") { vec![line.to_owned()] } else { wrapped(line, area.width) };
+    let lines: Vec<String> = troubles.lines().flat_map(broken).collect();
     // the last page stays full
     let from = usize::from(from).min(lines.len().saturating_sub(usize::from(area.height)));
     for (row, line) in lines.iter().skip(from).take(usize::from(area.height)).enumerate() {

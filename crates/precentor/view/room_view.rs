@@ -40,42 +40,41 @@ fn draw_going(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     }
 }
 
-/// Every section's note in large letters; sections that read the same share a place. Lines of many notes show the one under way.
+/// Every section's note in large letters, as large as there is room for; sections that read the same share a place. A line of many notes
+/// shows the one under way.
 fn draw_notes(state: &State, paint: &mut Paint<'_>, area: Rect) {
     let cards = cards(&readings(state));
-    if cards.is_empty() {
-        return;
-    }
-    // a card: a line of names, then the note
-    let rows_each = Size::Four.rows() + 1;
-    let rows = (area.height / rows_each).max(1);
-    let columns = (cards.len() as u16).div_ceil(rows).max(1);
-    let each = area.width / columns;
-    let large = each > 3 * Size::Four.columns() && area.height >= rows_each;
-    if !large {
+    let Some(grid) = [Size::Eight, Size::Four].into_iter().find_map(|size| Grid::of(&cards, size, area)) else {
         draw_small(&cards, paint, area);
         return;
-    }
+    };
     for (index, card) in cards.iter().enumerate() {
-        let (row, column) = (index as u16 / columns, index as u16 % columns);
-        let cell = Rect {
-            x: area.x + column * each,
-            width: each,
-            y: area.y + row * rows_each,
-            height: rows_each.min(area.height - row * rows_each),
-        };
+        let (row, column) = (index as u16 / grid.columns, index as u16 % grid.columns);
+        let cell = Rect { x: area.x + column * grid.width, width: grid.width, y: area.y + row * grid.height, height: grid.height };
         let (names, note) = split_top(cell, 1);
-        let mark = if card.on { "> " } else { "" };
-        paint.text(
-            names,
-            0,
-            0,
-            &cut(&format!("{mark}{}", card.names), each.saturating_sub(1)),
-            if card.on { Role::Strong } else { Role::Plain },
-        );
-        if note.height >= Size::Four.rows() {
-            letters::draw(paint, note, &card.note, Size::Four, if card.on { Role::Strong } else { Role::Plain });
-        }
+        let (mark, role) = if card.on { ("> ", Role::Strong) } else { ("", Role::Plain) };
+        paint.text(names, 0, 0, &cut(&format!("{mark}{}", card.names), grid.width.saturating_sub(2)), role);
+        letters::draw(paint, note, &card.note, grid.size, role);
+    }
+}
+
+/// Places of one size for all cards.
+struct Grid {
+    size: Size,
+    columns: u16,
+    width: u16,
+    height: u16,
+}
+
+impl Grid {
+    /// The grid in which every card's note is drawn in `size` and the names under it have room; nothing if there is none.
+    fn of(cards: &[Card], size: Size, area: Rect) -> Option<Self> {
+        let widest = cards.iter().map(|card| letters::width(&card.note, size)).max()? + 2;
+        let height = size.rows() + 1;
+        let rows = area.height / height;
+        let columns = (cards.len() as u16).div_ceil(rows.max(1)).max(1);
+        let width = area.width / columns;
+        (rows > 0 && width >= widest).then_some(Self { size, columns, width, height })
     }
 }
 

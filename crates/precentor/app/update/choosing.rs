@@ -19,7 +19,7 @@ pub(super) fn open(state: &mut State, of: ChooserOf) -> Vec<Effect> {
             let here = drill_at_hand(state);
             state.shelf.drills.iter().position(|title| Some(&title.source) == here.as_ref())
         }
-        ChooserOf::Landmarks | ChooserOf::Roll => Some(usize::from(state.selected.0)),
+        ChooserOf::Landmarks | ChooserOf::Roll => Some(usize::from(state.shown_section().0)),
     };
     state.over = Some(Over::Chooser(Chooser { of, mark: mark.unwrap_or(0) }));
     match of {
@@ -47,7 +47,7 @@ pub(super) fn take(state: &mut State, chooser: Chooser) -> Vec<Effect> {
         state.aside = place_kept(state);
     }
     if matches!(chooser.of, ChooserOf::Landmarks | ChooserOf::Roll) {
-        state.selected.0 = chooser.mark as u8;
+        state.picked = Some(sequencer::SectionIndex(chooser.mark as u8));
     }
     state.over = None;
     effect.into_iter().collect()

@@ -1,0 +1,137 @@
+//! Line mode: keys or typed words in, numbered lines out. No screen is taken over.
+
+use crossbeam_channel::{Receiver, RecvTimeoutError, unbounded};
+use crossterm::event;
+use device::Output;
+use std::io::{self, BufRead, IsTerminal, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+use synth::ClipBank;
+
+use super::Action;
+use super::lead::{Console, LOOK};
+use super::screen::RawKeys;
+use super::state::{Chooser, Over, Voice};
+use crate::inputs::{Command, Key, Place, table};
+use crate::text::plain as words;
+use crate::view::plain::{Speaker, unknown};
+
+/// How long nothing must move after the input's end: a last `go` takes a moment to be taken up.
+const LINGER: Duration = Duration::from_millis(500);
+
+/// Leads in lines until the director leaves. Where the input is no terminal its end is the end, once the plan stands.
+pub(super) fn run(
+    console: &mut Console,
+    output: &Output,
+    clips: &Receiver<Result<Arc<ClipBank>, String>>,
+    signal: &AtomicUsize,
+) -> anyhow::Result<()> {
+    let keys = if io::stdin().is_terminal() { Some(RawKeys::take()?) } else { None };
+    let typed = if keys.is_none() { Some(read_lines()) } else { None };
+    let mut speaker = Speaker::default();
+    let mut out = Lines { raw: keys.is_some() };
+    out.say(speaker.answer(if keys.is_some() { words::KEYS_LEAD } else { words::WORDS_LEAD }.to_owned()))?;
+    // when the input had ended and nothing moved any more
+    let mut over_since: Option<Instant> = None;
+    let mut more_to_come = true;
+    while !console.session.wants_out() {
+        console.poll(output, clips);
+        out.say(speaker.news(&console.state))?;
+        // what was only to be read has been read
+        if matches!(console.state.over, Some(Over::Cautions | Over::Faults(_) | Over::Ear(_) | Over::Keys(_) | Over::Commands(_))) {
+            console.apply(Action::Do(Command::Leave));
+        }
+        match &typed {
+            None => {
+                if event::poll(LOOK)? {
+                    console.take_event(&event::read()?);
+                }
+            }
+            Some(typed) => match typed.recv_timeout(LOOK) {
+                Ok(line) => out.say(take_word(console, &mut speaker, &line))?,
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => {
+                    more_to_come = false;
+                    thread::sleep(LOOK);
+                }
+            },
+        }
+        if signal.load(Ordering::Relaxed) != 0 {
+            console.apply(Action::Do(Command::QuitNow));
+        }
+        if more_to_come || console.state.pulse.is_moving() || console.state.voice == Voice::Loading {
+            over_since = None;
+        } else if over_since.get_or_insert_with(Instant::now).elapsed() >= LINGER {
+            console.apply(Action::Do(Command::QuitNow));
+        }
+    }
+    Ok(())
+}
+
+/// Does what a typed line asks for; the lines that answer it.
+fn take_word(console: &mut Console, speaker: &mut Speaker, line: &str) -> Vec<String> {
+    let word = line.trim().to_lowercase();
+    if word.is_empty() {
+        return Vec::new();
+    }
+    let place = console.state.place();
+    if let (Some(Over::Chooser(Chooser { of, .. })), Some(mark)) = (&console.state.over, number(&word)) {
+        console.state.over = Some(Over::Chooser(Chooser { of: *of, mark }));
+        console.apply(Action::Do(Command::Choose));
+        return Vec::new();
+    }
+    // what means nothing in a list may mean something on the stage, and the list gives way
+    let by_key = || match word.chars().collect::<Vec<_>>().as_slice() {
+        [sign] => table::command(place, Key::Sign(*sign)),
+        _ => None,
+    };
+    let command = table::named(place, &word).or_else(by_key).or_else(|| {
+        let command = table::named(Place::Stage, &word)?;
+        console.apply(Action::Do(Command::Leave));
+        Some(command)
+    });
+    match command {
+        Some(Command::Quit) => console.apply(Action::Do(Command::QuitNow)),
+        Some(command) => console.apply(Action::Do(command)),
+        None => return speaker.answer(unknown(place, &word)),
+    }
+    // the engine takes a word up within a block; what follows is told in order
+    Vec::new()
+}
+
+/// A line's number in a list, from zero.
+fn number(word: &str) -> Option<usize> {
+    word.parse::<usize>().ok()?.checked_sub(1)
+}
+
+struct Lines {
+    /// Whether the terminal is raw, so that a line end alone would not go back to the left.
+    raw: bool,
+}
+
+impl Lines {
+    fn say(&mut self, lines: Vec<String>) -> io::Result<()> {
+        let end = if self.raw { "\r\n" } else { "\n" };
+        let mut out = io::stdout().lock();
+        for line in lines {
+            write!(out, "{line}{end}")?;
+        }
+        out.flush()
+    }
+}
+
+/// Reads stdin on a thread of its own, which ends with the input or the program.
+fn read_lines() -> Receiver<String> {
+    let (sender, receiver) = unbounded();
+    thread::spawn(move || {
+        for line in io::stdin().lock().lines() {
+            let Ok(line) = line else { return };
+            if sender.send(line).is_err() {
+                return;
+            }
+        }
+    });
+    receiver
+}
