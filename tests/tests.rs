@@ -7,3 +7,4 @@ mod files;
 mod house;
 mod outside;
 mod render;
+mod screens;

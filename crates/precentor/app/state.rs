@@ -337,6 +337,12 @@ impl State {
         parts.join("\n\n")
     }
 
+    /// Whether a drone is all that sounds: nothing is led, or what is led stands.
+    #[must_use]
+    pub fn drones_alone(&self) -> bool {
+        self.pulse.drone && !self.pulse.is_moving() && self.pulse.motion != Some(Motion::Talking)
+    }
+
     /// Whether the plan is a roll.
     #[must_use]
     pub fn is_roll(&self) -> bool {

@@ -40,7 +40,7 @@ pub const fn standing(motion: Motion) -> Going {
         Motion::Ready => Going { word: "READY", shape: "|> " },
         Motion::Held => Going { word: "HELD", shape: "|| " },
         Motion::Talking => turn(TurnKind::Talk),
-        Motion::Done => Going { word: "DONE", shape: "|| " },
+        Motion::Done => Going { word: "DONE", shape: "||]" },
         Motion::Running | Motion::Closing => QUIET,
     }
 }

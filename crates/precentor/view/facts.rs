@@ -22,8 +22,8 @@ pub struct Facts {
     pub beat: Option<(u8, u8)>,
     /// Which bar of how many of this turn.
     pub bar: Option<(usize, usize)>,
-    /// What comes next.
-    pub next: String,
+    /// What comes next, from the fullest way of saying it to the shortest.
+    pub next: Vec<String>,
     /// Where in the plan: group, seat, round.
     pub place: String,
     /// Who is in it.
@@ -70,6 +70,13 @@ pub enum Reads {
 }
 
 impl Facts {
+    /// What comes next in the fullest way that fits `columns`, the shortest if none does.
+    #[must_use]
+    pub fn next_in(&self, columns: u16) -> &str {
+        let fitting = self.next.iter().find(|way| super::paint::width(way) <= columns);
+        fitting.or(self.next.last()).map_or("", String::as_str)
+    }
+
     /// What `state` says.
     #[must_use]
     pub fn of(state: &State) -> Self {
@@ -84,7 +91,10 @@ impl Facts {
             _ => Mood::Rests,
         };
         let moving = state.pulse.is_moving();
+        let droning = state.drones_alone();
+        let (going, mood) = if droning { (stage::DRONE, Mood::Sounds) } else { (going, mood) };
         let sentence = match turn {
+            None if droning => format!("{} {}", stage::drone_sounds(&state.desk), stage::stands(motion, &who)),
             Some(TurnKind::Talk) => bar.talk.and_then(|talk| plan.talks.get(usize::from(talk))).cloned().unwrap_or_default(),
             Some(turn) => stage::sentence(turn, &who),
             None => stage::stands(motion, &who),
@@ -113,7 +123,7 @@ impl Facts {
             who: stage::EVERYONE.to_owned(),
             beat: None,
             bar: None,
-            next: stage::CHOOSE_SOMETHING.to_owned(),
+            next: vec![stage::CHOOSE_SOMETHING.to_owned()],
             place: String::new(),
             sections: state.room.everyone(),
         }
@@ -139,25 +149,27 @@ fn turn_bounds(plan: &Plan, index: u32) -> (u32, u32) {
     (first, end)
 }
 
-/// What comes next, with what the director asked for.
-fn next(state: &State, plan: &Plan, motion: Motion) -> String {
+/// What comes next, with what the director asked for, from the fullest way of saying it to the shortest.
+fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
     let here = state.pulse.bar;
     let turn_word = |index: u32| plan.bar(index).map(|bar| stage::coming(bar.turn));
-    match motion {
+    let one = match motion {
         Motion::Running => {
             if let Some(asked) = state.asked {
-                return stage::asked(asked, plan.kind);
+                return vec![stage::asked(asked, plan.kind)];
             }
             let (_, end) = turn_bounds(plan, here);
             let left = end.saturating_sub(here) as usize;
-            let Some(follows) = plan.following(end.saturating_sub(1)) else { return stage::in_bars(stage::THE_END, left) };
+            let Some(follows) = plan.following(end.saturating_sub(1)) else { return vec![stage::in_bars(stage::THE_END, left)] };
             let whose = match (plan.bar(follows), plan.bar(here)) {
                 (Some(new), Some(old)) if new.station != old.station => plan.station_of(new).map(|station| station.label.clone()),
                 _ => None,
             };
             let (_, after) = turn_bounds(plan, follows);
             let then = plan.following(after.saturating_sub(1)).and_then(turn_word);
-            stage::comes(turn_word(follows).unwrap_or_default(), whose.as_deref(), left, then)
+            let word = turn_word(follows).unwrap_or_default();
+            let ways = [(whose.as_deref(), then), (whose.as_deref(), None), (None, None)];
+            return ways.into_iter().map(|(whose, then)| stage::comes(word, whose, left, then)).collect();
         }
         Motion::Closing => stage::CLOSING.to_owned(),
         Motion::Ready | Motion::Held => stage::go_starts(turn_word(here).unwrap_or_default()),
@@ -167,7 +179,8 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> String {
         },
         Motion::Done if state.aside.is_some() => stage::GO_GOES_BACK.to_owned(),
         Motion::Done => stage::GO_STARTS_AFRESH.to_owned(),
-    }
+    };
+    vec![one]
 }
 
 fn place(plan: &Plan, index: u32) -> String {
@@ -181,20 +194,21 @@ fn place(plan: &Plan, index: u32) -> String {
     place
 }
 
-/// What every section of the class reads: of the plan, or of the drone's root where there is no plan.
+/// What every section of the class reads: of the plan, or of the drone's root where a drone is all there is.
 #[must_use]
 pub fn readings(state: &State) -> Vec<Reading> {
-    let facts_sections = state.bar().map(|bar| bar.sections);
+    let plan = state.plan().filter(|_| !state.drones_alone());
+    let in_turn = plan.and_then(|_| state.bar()).map(|bar| bar.sections);
     let under_way = note_under_way(state);
     let class = state.class();
     class
         .indexed()
         .map(|(section, who)| {
-            let reads = match state.plan() {
+            let reads = match plan {
                 Some(plan) => match plan.part(section) {
                     Part::Notes(notes) => {
                         let written: Vec<_> = notes.iter().map(|note| note.pitch.map(|pitch| pitch.written)).collect();
-                        let on = facts_sections.is_some_and(|sections| sections.contains(section));
+                        let on = in_turn.is_some_and(|sections| sections.contains(section));
                         Reads::Notes(written, if on { under_way.and_then(|now| now.of(notes)) } else { None })
                     }
                     Part::Nothing => Reads::Nothing,
@@ -212,7 +226,7 @@ pub fn readings(state: &State) -> Vec<Reading> {
                 instrument: instrument(who.instrument.label()),
                 clef: who.instrument.clef(),
                 reads,
-                on: facts_sections.is_some_and(|sections| sections.contains(section)),
+                on: in_turn.is_some_and(|sections| sections.contains(section)),
             }
         })
         .collect()

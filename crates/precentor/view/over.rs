@@ -38,8 +38,9 @@ fn draw_head(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     if let Some((beat, beats)) = facts.beat {
         end = paint.text(area, end + 1, 0, &text::stage::beat(beat, beats), Role::Strong);
     }
-    let next = format!("{} {}", text::stage::NEXT, facts.next);
-    paint.text(area, end + 2, 0, &cut(&next, area.width.saturating_sub(end + 2)), stage::role(facts.mood));
+    end = paint.text(area, end + 2, 0, text::stage::NEXT, Role::Quiet);
+    let room = area.width.saturating_sub(end + 1);
+    paint.text(area, end + 1, 0, &cut(facts.next_in(room), room), stage::role(facts.mood));
 }
 
 fn draw_cautions(paint: &mut Paint<'_>, area: Rect) {

@@ -97,15 +97,11 @@ impl Speaker {
         let turn_changed = was.is_none_or(|was| was.going != now.going || (was.bar != now.bar && now.bar.is_some()));
         if turn_changed {
             let place = if facts.place.is_empty() { String::new() } else { format!(" {}.", facts.place) };
-            lines.push(format!(
-                "{}. {}.{place} {} {}.",
-                facts.going.word,
-                facts.sentence.trim_end_matches('.'),
-                text::stage::NEXT,
-                facts.next
-            ));
+            let stop = if facts.sentence.ends_with(['.', '?', '!']) { "" } else { "." };
+            let next = facts.next_in(u16::MAX);
+            lines.push(format!("{}. {}{stop}{place} {} {next}.", facts.going.word, facts.sentence, text::stage::NEXT));
         } else if now.asked.is_some() && was.is_some_and(|was| was.asked != now.asked) {
-            lines.push(format!("{} {}.", text::stage::NEXT, facts.next));
+            lines.push(format!("{} {}.", text::stage::NEXT, facts.next_in(u16::MAX)));
         }
         if was.is_some_and(|was| was.drone != now.drone) {
             lines.push(now.drone.clone().unwrap_or_else(|| text::stage::DRONE_ENDS.to_owned()));

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::facts::{Facts, Reading, Reads, readings};
 use super::letters::{self, Octave, Size};
 use super::look::Role;
-use super::paint::{Paint, cut};
+use super::paint::{Paint, cut, width};
 use super::{split_left, split_top, stage};
 use crate::app::State;
 use crate::text;
@@ -15,9 +15,12 @@ pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Re
     let (top, below) = split_top(area, if area.height >= 22 && area.width >= 140 { 8 } else { 4 });
     draw_going(facts, paint, top);
     let (line, below) = split_top(below, 1);
-    let end = paint.text(line, 0, 0, &cut(&facts.who, line.width), Role::Strong);
-    let next = format!("{} {}", text::stage::NEXT, facts.next);
-    paint.text_right(line, 0, end + 1, &cut(&next, line.width.saturating_sub(end + 2)), Role::Plain);
+    // who it is may be cut for what comes next, never the other way round
+    let least = facts.next.last().map_or(0, |way| width(way)) + width(text::stage::NEXT) + 3;
+    let end = paint.text(line, 0, 0, &cut(&format!("{}: {}", facts.going.word, facts.who), line.width.saturating_sub(least)), Role::Strong);
+    let room = line.width.saturating_sub(end + 2 + width(text::stage::NEXT) + 1);
+    let next = format!("{} {}", text::stage::NEXT, facts.next_in(room));
+    paint.text_right(line, 0, end + 1, &next, Role::Plain);
     draw_notes(state, paint, below);
 }
 
@@ -51,12 +54,17 @@ fn draw_notes(state: &State, paint: &mut Paint<'_>, area: Rect) {
     for (index, card) in cards.iter().enumerate() {
         let (row, column) = (index as u16 / grid.columns, index as u16 % grid.columns);
         let cell = Rect { x: area.x + column * grid.width, width: grid.width, y: area.y + row * grid.height, height: grid.height };
-        let (names, note) = split_top(cell, 1);
-        let (mark, role) = if card.on { ("> ", Role::Strong) } else { ("", Role::Plain) };
-        paint.text(names, 0, 0, &cut(&format!("{mark}{}", card.names), grid.width.saturating_sub(2)), role);
+        let (note, names) = split_left(cell, letters::width(&card.note, grid.size));
+        let role = if card.on { Role::Strong } else { Role::Plain };
         letters::draw(paint, note, &card.note, grid.size, role);
+        let names = Rect { x: names.x + 1, width: names.width.saturating_sub(2), ..names };
+        let text = if card.on { format!("> {}", card.names) } else { card.names.clone() };
+        paint.paragraph(names, &text, role);
     }
 }
+
+/// The fewest columns for the names beside a note: the longest of one word.
+const NAME_COLUMNS: u16 = 14;
 
 /// Places of one size for all cards.
 struct Grid {
@@ -67,10 +75,10 @@ struct Grid {
 }
 
 impl Grid {
-    /// The grid in which every card's note is drawn in `size` and the names under it have room; nothing if there is none.
+    /// The grid in which every card's note is drawn in `size` with room for the names beside it; nothing if there is none.
     fn of(cards: &[Card], size: Size, area: Rect) -> Option<Self> {
-        let widest = cards.iter().map(|card| letters::width(&card.note, size)).max()? + 2;
-        let height = size.rows() + 1;
+        let widest = cards.iter().map(|card| letters::width(&card.note, size)).max()? + NAME_COLUMNS;
+        let height = size.rows();
         let rows = area.height / height;
         let columns = (cards.len() as u16).div_ceil(rows.max(1)).max(1);
         let width = area.width / columns;

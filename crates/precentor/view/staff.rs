@@ -8,6 +8,8 @@ use super::paint::Paint;
 
 /// Columns the clef takes.
 const CLEF_COLUMNS: u16 = 9;
+/// The fewest columns from one note to the next.
+const LEAST_APART: u16 = 5;
 /// The fewest columns of a staff with one note.
 pub const LEAST_COLUMNS: u16 = 24;
 /// The fewest rows: five lines and what lies between.
@@ -52,10 +54,10 @@ pub(super) fn draw(paint: &mut Paint<'_>, area: Rect, clef: Clef, notes: &[Writt
     draw_clef(paint, area, clef, lowest);
     // as many notes as have room, those around the one under way first
     let columns = area.width.saturating_sub(CLEF_COLUMNS + 1);
-    let fitting = usize::from((columns / 6).max(1)).min(notes.len());
+    let fitting = usize::from((columns / LEAST_APART).max(1)).min(notes.len());
     let first = now.unwrap_or(0).saturating_sub(fitting / 2).min(notes.len() - fitting.min(notes.len()));
     let shown = notes.iter().zip(&steps).enumerate().skip(first).take(fitting);
-    let apart = if fitting == 0 { 6 } else { (columns / fitting as u16).clamp(6, 12) };
+    let apart = (columns / (fitting as u16).max(1)).clamp(LEAST_APART, 12);
     for (place, (index, (note, step))) in shown.enumerate() {
         let left = CLEF_COLUMNS + place as u16 * apart + if notes.len() == 1 { 3 } else { 0 };
         let role = if now.is_none_or(|now| now == index) { Role::Strong } else { Role::Quiet };

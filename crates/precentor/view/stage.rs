@@ -17,6 +17,9 @@ const COLUMNS_FOR_LARGE: u16 = 72;
 /// The columns of the list of sections when a staff stands beside it.
 const LIST_COLUMNS: u16 = 46;
 
+/// The most columns and rows of the staff with its heading.
+const STAFF_MOST: (u16, u16) = (72, 17);
+
 /// Draws the stage.
 pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     let (title, below) = split_top(area, 1);
@@ -99,7 +102,7 @@ pub(super) fn draw_beats(paint: &mut Paint<'_>, area: Rect, column: u16, row: u1
 fn draw_sentences(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     paint.text(area, 0, 0, &cut(&facts.sentence, area.width), Role::Strong);
     let end = paint.text(area, 0, 1, stage::NEXT, Role::Quiet);
-    paint.text(area, end + 1, 1, &cut(&facts.next, area.width.saturating_sub(end + 1)), Role::Plain);
+    paint.text(area, end + 1, 1, &cut(facts.next_in(area.width.saturating_sub(end + 1)), area.width.saturating_sub(end + 1)), Role::Plain);
 }
 
 /// What every section reads; beside it the staff of one, or the faults of a file.
@@ -150,7 +153,9 @@ fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: boo
     let notes = reading.reads.words(room);
     let end = paint.text(area, left, 0, &notes, Role::Strong);
     let gap = (end + 1).max(left + 8);
-    if gap + 4 <= area.width {
+    // most of a name tells what it is; a few letters do not
+    let room = area.width.saturating_sub(gap);
+    if room >= width(reading.instrument).min(12) {
         paint.text(area, gap, 0, &cut(reading.instrument, area.width - gap), Role::Quiet);
     }
 }
@@ -171,6 +176,8 @@ fn draw_staff(paint: &mut Paint<'_>, area: Rect, reading: &Reading) {
         paint.paragraph(below, would_fit, Role::Plain);
         return;
     }
+    // a staff that is wider or higher than its notes need is harder to read
+    let area = Rect { width: area.width.min(STAFF_MOST.0), height: area.height.min(STAFF_MOST.1), ..area };
     // the staff first, its names where rows are left
     for names in [2, 1, 0] {
         let (top, below) = split_top(area, names);
