@@ -12,24 +12,34 @@ const EARLY: Duration = Duration::from_secs(30);
 /// The way of last resort may take the sound card itself, which a restarting server would then miss: the server comes first.
 const SERVER_FIRST: Duration = Duration::from_secs(3);
 /// It also costs more, and complains on the standard error output.
+///
+/// Where it was what played, it is what will play again, so for the time of [`SERVER_FIRST`] it is tried every time.
 const LAST_RESORT_DELAY: Duration = Duration::from_secs(1);
 const LATE_LAST_RESORT_DELAY: Duration = Duration::from_secs(2);
 /// A stream that lived this long was a good one: the next search starts quickly again.
 const GOOD_LIFE: Duration = Duration::from_secs(2);
+
+/// What was lost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Played {
+    Nothing,
+    ThroughServer,
+    ThroughLastResort,
+}
 
 /// The search for a device. Times are given, never read, so that it can be tested.
 #[derive(Clone, Debug)]
 pub(crate) struct Search {
     since: Instant,
     delay: Duration,
-    server_first: bool,
+    played: Played,
     last_resort_at: Option<Instant>,
 }
 
 impl Search {
     /// The first search.
     pub(crate) fn new(now: Instant) -> Self {
-        Self { since: now, delay: Duration::ZERO, server_first: false, last_resort_at: None }
+        Self { since: now, delay: Duration::ZERO, played: Played::Nothing, last_resort_at: None }
     }
 
     /// After a loss at `now` of a stream that lived for `life`. `from_server`: it was not reached by the way of last resort.
@@ -38,7 +48,7 @@ impl Search {
             self.delay = Duration::ZERO;
             self.since = now;
         }
-        self.server_first = from_server;
+        self.played = if from_server { Played::ThroughServer } else { Played::ThroughLastResort };
         self.last_resort_at = None;
     }
 
@@ -52,10 +62,13 @@ impl Search {
     /// Whether the attempt at `now` may go the way of last resort; if so, that counts as done.
     pub(crate) fn may_try_last_resort(&mut self, now: Instant) -> bool {
         let searching = now.saturating_duration_since(self.since);
-        if self.server_first && searching < SERVER_FIRST {
-            return false;
-        }
-        let pause = if searching < EARLY { LAST_RESORT_DELAY } else { LATE_LAST_RESORT_DELAY };
+        let just_lost = searching < SERVER_FIRST;
+        let pause = match self.played {
+            Played::ThroughServer if just_lost => return false,
+            Played::ThroughLastResort if just_lost => Duration::ZERO,
+            _ if searching < EARLY => LAST_RESORT_DELAY,
+            _ => LATE_LAST_RESORT_DELAY,
+        };
         if self.last_resort_at.is_some_and(|at| now.saturating_duration_since(at) < pause) {
             return false;
         }
@@ -149,7 +162,8 @@ mod tests {
         assert!(!search.may_try_last_resort(loss + MS * 2999));
         assert!(search.may_try_last_resort(loss + MS * 3000));
         search.after_loss(loss, MS * 5000, false);
-        assert!(search.may_try_last_resort(loss));
+        assert!(search.may_try_last_resort(loss) && search.may_try_last_resort(loss + MS * 5));
+        assert!(search.may_try_last_resort(loss + MS * 3000) && !search.may_try_last_resort(loss + MS * 3999));
     }
 
     #[test]

@@ -169,6 +169,8 @@ pub(crate) fn explain(error: &cpal::Error, device: &str) -> OpenError {
     match error.kind() {
         _ if text.contains("timed out") => OpenError::Hangs,
         ErrorKind::HostUnavailable | ErrorKind::DeviceNotAvailable => OpenError::NoHost,
+        // ALSA's default that leads to a server
+        _ if text.contains("Connection refused") => OpenError::NoHost,
         ErrorKind::DeviceBusy => OpenError::Busy(device.to_owned()),
         ErrorKind::PermissionDenied => OpenError::Denied(device.to_owned()),
         _ => OpenError::Failed(text),

@@ -1,6 +1,7 @@
 //! The output against a sound system that fails in every way on demand.
 
-use crossbeam_channel::Receiver;
+use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+use crossbeam_channel::{Receiver, bounded};
 use engine::pair;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering::SeqCst};
 use std::sync::{Arc, Mutex};
@@ -11,7 +12,11 @@ use units::SampleRate;
 use crate::backend::{Backend, FaultKind, Line, OpenError, Opened, Wish};
 use crate::custody::{Custody, User};
 use crate::event::{Event, Sound};
+use crate::feed::{Heart, MISSED_QUEUE};
 use crate::output::{Output, Wanted};
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 const MS: Duration = Duration::from_millis(1);
 
@@ -272,4 +277,37 @@ fn only_the_expected_stream_gets_the_renderer() {
     custody.recall();
     custody.claim(2);
     assert!(lend(User::SilentClock) && !lend(User::Stream(2)));
+}
+
+#[test]
+fn a_callback_allocates_and_frees_nothing_from_its_first_frame_to_its_last() {
+    let (_controls, renderer) = pair(SampleRate::DEFAULT);
+    let custody = Arc::new(Custody::new(renderer));
+    let heart = Arc::new(Heart::default());
+    let ((missed, missed_in), (faults, _faults_in)) = (bounded(MISSED_QUEUE), bounded(16));
+    let line = Line { id: 1, rate: SampleRate::DEFAULT, custody: Arc::clone(&custody), heart: Arc::clone(&heart), missed, faults };
+    let mut feed = line.feed(2);
+    let mut out = vec![0.0; 2 * 480];
+    let mut fill = |times: u32| {
+        for _ in 0..times {
+            assert_no_alloc(|| feed.fill(&mut out));
+            thread::sleep(10 * MS);
+        }
+    };
+    // while it is not expected, then while it plays, then across a gap, then while it fades, then when it was given up
+    fill(3);
+    custody.expect(1);
+    fill(120);
+    assert!(heart.is_proven() && !custody.is_idle());
+    thread::sleep(100 * MS);
+    fill(60);
+    assert!(!missed_in.is_empty(), "no gap was told");
+    heart.close();
+    fill(5);
+    assert!(heart.has_faded());
+    custody.recall();
+    fill(3);
+    assert_eq!(violation_count(), 0);
+    assert_no_alloc(|| drop(std::hint::black_box(vec![1_u8; 64])));
+    assert!(violation_count() > 0, "the allocator does not watch");
 }

@@ -1,0 +1,55 @@
+#!/usr/bin/env bash
+# A private PulseAudio whose loudspeaker is a null sink called "room", for tests. Works as root, without systemd, D-Bus or a sound
+# card, and never touches another server. Debian and Ubuntu: apt-get install pulseaudio pulseaudio-utils libasound2-plugins
+#
+# usage: sound-server.sh start|stop|kill|hang|wake|env DIR      (DIR: a scratch folder of the caller's; "env" only writes DIR/env)
+set -u
+cmd=${1:?start, stop, kill, hang, wake or env} dir=${2:?a scratch folder}
+pid=$(cat "$dir/server.pid" 2>/dev/null)
+
+# nobody may reap the server: a zombie counts as dead
+alive() { [ -r "/proc/$1/stat" ] && [ "$(sed 's/.*) //' "/proc/$1/stat" | cut -c1)" != Z ]; }
+signal() { [ -n "$pid" ] && kill "-$1" "$pid" 2>/dev/null; }
+wait_for_end() { for _ in $(seq 100); do alive "${pid:-none}" || return 0; sleep 0.02; done; }
+
+mkdir -p "$dir/rt" "$dir/home" "$dir/state"
+chmod 700 "$dir/rt" "$dir/home"
+cat > "$dir/env" <<END
+XDG_RUNTIME_DIR=$dir/rt
+PULSE_RUNTIME_PATH=$dir/rt/pulse
+PULSE_STATE_PATH=$dir/state
+PULSE_CONFIG_PATH=$dir/home
+PULSE_COOKIE=$dir/home/cookie
+PULSE_SERVER=unix:$dir/native
+ALSA_CONFIG_PATH=$dir/asound.conf
+END
+cat > "$dir/asound.conf" <<END
+<confdir:pcm/default.conf>
+pcm.!default { type pulse  hint { show on  description "the private server" } }
+ctl.!default { type pulse }
+END
+set -a
+. "$dir/env"
+set +a
+
+case $cmd in
+env) ;;
+start)
+  # norewinds: an idle null sink would else render two seconds ahead, and the first stream after idleness wait as long
+  rm -f "$dir/native"
+  setsid pulseaudio --daemonize=no --exit-idle-time=-1 --disallow-exit=1 --use-pid-file=no --high-priority=no --realtime=no \
+    --log-target=file:"$dir/log" --log-level=notice -n \
+    -L "module-native-protocol-unix socket=$dir/native auth-anonymous=1" \
+    -L "module-null-sink sink_name=room rate=48000 channels=2 format=float32le norewinds=1 sink_properties=device.description=room" \
+    </dev/null >"$dir/out" 2>&1 &
+  echo $! > "$dir/server.pid"
+  for _ in $(seq 200); do pactl info >/dev/null 2>&1 && break; sleep 0.01; done
+  pactl set-default-sink room || exit 1
+  ;;
+stop) signal CONT; signal TERM; wait_for_end ;;
+kill) signal KILL; wait_for_end ;;
+hang) signal STOP ;;
+wake) signal CONT ;;
+*) echo "unknown command $cmd" >&2; exit 2 ;;
+esac
+exit 0
