@@ -127,7 +127,8 @@ fn an_edit_is_heard_at_a_bar_line_and_the_pulse_goes_on() {
     for (index, at) in bars.iter().enumerate() {
         assert_eq!(*at, 14_400 + (index as f64 * beat).round() as u64, "the pulse is whole");
     }
-    let concert: Vec<_> = listing.cues.iter().filter(|line| line.section.as_deref() == Some("Flutes")).filter_map(|line| line.concert.clone()).collect();
+    let concert: Vec<_> =
+        listing.cues.iter().filter(|line| line.section.as_deref() == Some("Flutes")).filter_map(|line| line.concert.clone()).collect();
     assert!(concert.iter().any(|note| note.starts_with('F')) && concert.last().unwrap().starts_with("Eb"), "{concert:?}");
 }
 

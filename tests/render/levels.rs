@@ -38,7 +38,8 @@ fn true_peak_stays_under_minus_one_with_everything_at_full_level() {
     let mut bounce = Bounce::new(RATE, clips());
     let room = room();
     let free = |note: &str| StackTone::Free(note.parse().unwrap());
-    let stack = vec![StackTone::LowerOctave, StackTone::Root, StackTone::Fifth, StackTone::Octave, free("D4"), free("F5"), free("Bb5"), free("D5")];
+    let stack =
+        vec![StackTone::LowerOctave, StackTone::Root, StackTone::Fifth, StackTone::Octave, free("D4"), free("F5"), free("Bb5"), free("D5")];
     let drone = Drone { root: "Bb3".parse().unwrap(), stack, temperament: Temperament::Just };
     for dial in Dial::all() {
         bounce.controls.set_level(dial, Gain::new(4.0));

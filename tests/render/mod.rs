@@ -169,7 +169,8 @@ pub(crate) fn frequency(signal: &[f32], guess: f64) -> f64 {
     }
     let count = phases.len() as f64;
     let (mean_t, mean_p) = (phases.iter().map(|p| p.0).sum::<f64>() / count, phases.iter().map(|p| p.1).sum::<f64>() / count);
-    let slope = phases.iter().map(|p| (p.0 - mean_t) * (p.1 - mean_p)).sum::<f64>() / phases.iter().map(|p| (p.0 - mean_t).powi(2)).sum::<f64>();
+    let slope =
+        phases.iter().map(|p| (p.0 - mean_t) * (p.1 - mean_p)).sum::<f64>() / phases.iter().map(|p| (p.0 - mean_t).powi(2)).sum::<f64>();
     guess + slope / std::f64::consts::TAU
 }
 

@@ -25,9 +25,10 @@ impl Observer for Beats {
 
     fn sound(&mut self, _bar: &LaidBar, sound: &LaidSound) {
         let (at, beat) = match *sound {
-            LaidSound::Word { at, beat, .. } | LaidSound::Tone { at, beat, .. } | LaidSound::Click { at, beat, .. } | LaidSound::Breath { at, beat, .. } => {
-                (at, beat)
-            }
+            LaidSound::Word { at, beat, .. }
+            | LaidSound::Tone { at, beat, .. }
+            | LaidSound::Click { at, beat, .. }
+            | LaidSound::Breath { at, beat, .. } => (at, beat),
         };
         let whole = ((self.bars - 1) * self.per_bar) as i64;
         self.sounds.push(((whole * beat.denominator() + beat.numerator(), beat.denominator()), at.0));
