@@ -86,6 +86,7 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     console.state.told = None;
     let told = [console.session.keep_journal(), console.session.watch_files(), no_folders.map(Action::Tell)];
     told.into_iter().flatten().for_each(|action| console.apply(action));
+    console.session.remember_room();
     if let Some(faults) = faults {
         console.apply(Action::Faulty { what: told::LAST_ROOM_FAULTY.to_owned(), faults: faults.to_string() });
     }
@@ -222,7 +223,7 @@ impl Console {
 pub fn action_of(state: &State, guard: &mut Guard, key: Key, at: Duration) -> Option<Action> {
     let place = state.place();
     match table::command(place, key) {
-        Some(command) => guard.admits(command, at).then_some(Action::Do(command)),
+        Some(command) => guard.admits(key, command, at).then_some(Action::Do(command)),
         None if place == Place::Finder => key.typed().map(Action::Type),
         None => None,
     }

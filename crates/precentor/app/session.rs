@@ -67,6 +67,15 @@ impl Session {
         }
     }
 
+    /// Remembers the room for the next start. What goes wrong is noted in the journal: the class goes on.
+    pub fn remember_room(&mut self) {
+        if let (Some(folders), Some(path)) = (&self.folders, self.room.0.path())
+            && let Err(error) = shelf::remember(folders, path)
+        {
+            self.controls.note_fault(&error.to_string());
+        }
+    }
+
     /// Whether the end was asked for.
     #[must_use]
     pub const fn wants_out(&self) -> bool {
@@ -202,12 +211,9 @@ impl Session {
     fn open_room(&mut self, source: Source) -> Action {
         match files::open(source, &self.workshop) {
             Ok(opened) => {
-                if let (Some(folders), Some(path)) = (&self.folders, opened.source.path())
-                    && let Err(error) = shelf::remember(folders, path)
-                {
-                    self.controls.note_fault(&error.to_string());
-                }
-                self.entered(opened)
+                let entered = self.entered(opened);
+                self.remember_room();
+                entered
             }
             Err(faults) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: faults.to_string() },
         }

@@ -326,14 +326,16 @@ impl State {
         self.pulse.is_moving() || self.pulse.drone
     }
 
-    /// What is wrong, in full: with the sound, and in a file that was edited. Empty if nothing is.
+    /// What is wrong, in full: in a file that was edited, with who sits out, and with the sound. Empty if nothing is.
     #[must_use]
     pub fn troubles(&self) -> String {
         let sound = match self.sound.standing {
             Standing::Lost | Standing::Silent | Standing::Failed => Some(self.sound.says.as_str()),
             Standing::Opening | Standing::Playing => None,
         };
-        let parts: Vec<&str> = self.faults.as_deref().into_iter().chain(sound).collect();
+        let notices = self.led.as_ref().map(|led| crate::text::told::notices(&led.score.plan.notices)).unwrap_or_default();
+        let notices = Some(notices.as_str()).filter(|notices| !notices.is_empty());
+        let parts: Vec<&str> = self.faults.as_deref().into_iter().chain(notices).chain(sound).collect();
         parts.join("\n\n")
     }
 

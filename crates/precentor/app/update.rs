@@ -1,6 +1,8 @@
 //! From a state and an action to what is to be done. No input, no output, no drawing.
 
 mod choosing;
+#[cfg(test)]
+mod tests;
 
 use sequencer::plan::{PlanKind, TurnKind};
 use sequencer::{Cue, Motion, SectionIndex};
@@ -43,6 +45,7 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.room = Arc::clone(&led.room);
             state.led = Some(led);
             bound_selection(state);
+            tell_notices(state);
         }
         Action::Edited => return vec![Effect::Reread],
         Action::Mended => {
@@ -158,6 +161,15 @@ fn take_up(state: &mut State, led: Arc<Led>) {
     state.faults = None;
     state.led = Some(led);
     bound_selection(state);
+    tell_notices(state);
+}
+
+/// What the teacher should know of a plan before starting it.
+fn tell_notices(state: &mut State) {
+    let notices = state.led.as_ref().map(|led| told::notices(&led.score.plan.notices)).unwrap_or_default();
+    if !notices.is_empty() {
+        state.tell(notices);
+    }
 }
 
 /// An edited room may have fewer sections.
@@ -210,10 +222,9 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Choose => choose(state),
         Command::Leave => leave(state),
         Command::Erase => {
-            if let Some(Over::Keys(finder) | Over::Commands(finder)) = &mut state.over
-                && finder.typed.pop().is_none()
-            {
-                state.over = None;
+            if let Some(Over::Keys(finder) | Over::Commands(finder)) = &mut state.over {
+                finder.typed.pop();
+                finder.mark = 0;
             }
             Vec::new()
         }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Command, table};
+use super::{Command, Key, table};
 
 /// How soon after the last press the same command is taken for a bounce: 250 ms.
 pub const BOUNCE: Duration = Duration::from_millis(250);
@@ -10,18 +10,21 @@ pub const BOUNCE: Duration = Duration::from_millis(250);
 /// Swallows repeats.
 #[derive(Clone, Debug, Default)]
 pub struct Guard {
-    last: Option<(Command, Duration)>,
+    last: Option<(Key, Command, Duration)>,
 }
 
 impl Guard {
-    /// Whether `command`, pressed `at`, counts. Only commands the table marks as guarded can be swallowed; every press of a burst moves the
-    /// window on, so that a pedal held down counts once.
-    pub fn admits(&mut self, command: Command, at: Duration) -> bool {
+    /// Whether `command`, asked for by `key` at `at`, counts. Only commands the table marks as guarded can be swallowed. The same key counts
+    /// as the same press even where it means something else by now: what chose from a list must not start what was chosen. Every press of a
+    /// burst moves the window on, so that a burst counts once however long it lasts.
+    pub fn admits(&mut self, key: Key, command: Command, at: Duration) -> bool {
         if !table::is_guarded(command) {
             return true;
         }
-        let bounce = self.last.is_some_and(|(last, then)| last == command && at.saturating_sub(then) < BOUNCE);
-        self.last = Some((command, at));
+        let same =
+            |(last_key, last, then): (Key, Command, Duration)| (last_key == key || last == command) && at.saturating_sub(then) < BOUNCE;
+        let bounce = self.last.is_some_and(same);
+        self.last = Some((key, command, at));
         !bounce
     }
 }
@@ -39,20 +42,28 @@ mod tests {
     fn a_burst_counts_once_however_long_it_lasts() {
         let mut guard = Guard::default();
         let go = Command::Cue(Cue::Go);
-        let taken: Vec<bool> = (0..20).map(|press| guard.admits(go, ms(press * 33))).collect();
+        let taken: Vec<bool> = (0..20).map(|press| guard.admits(Key::PageDown, go, ms(press * 33))).collect();
         assert_eq!(taken.iter().filter(|taken| **taken).count(), 1);
         assert!(taken[0]);
-        assert!(guard.admits(go, ms(19 * 33 + 250)));
+        assert!(guard.admits(Key::PageDown, go, ms(19 * 33 + 250)));
+    }
+
+    #[test]
+    fn what_chose_from_a_list_does_not_start_what_was_chosen() {
+        let mut guard = Guard::default();
+        assert!(guard.admits(Key::Enter, Command::Choose, ms(0)));
+        assert!(!guard.admits(Key::Enter, Command::Cue(Cue::Go), ms(60)));
+        assert!(guard.admits(Key::Enter, Command::Cue(Cue::Go), ms(400)));
     }
 
     #[test]
     fn another_cue_comes_through_at_once_and_nudges_and_hush_are_never_swallowed() {
         let mut guard = Guard::default();
-        assert!(guard.admits(Command::Cue(Cue::Go), ms(0)));
-        assert!(guard.admits(Command::Cue(Cue::Again), ms(10)));
+        assert!(guard.admits(Key::Space, Command::Cue(Cue::Go), ms(0)));
+        assert!(guard.admits(Key::Backspace, Command::Cue(Cue::Again), ms(10)));
         for cue in [Cue::Hush, Cue::Louder, Cue::Softer, Cue::Quicker, Cue::Slower] {
-            assert!(guard.admits(Command::Cue(cue), ms(20)));
-            assert!(guard.admits(Command::Cue(cue), ms(21)), "{cue}");
+            assert!(guard.admits(Key::Escape, Command::Cue(cue), ms(20)));
+            assert!(guard.admits(Key::Escape, Command::Cue(cue), ms(21)), "{cue}");
         }
     }
 }

@@ -99,7 +99,11 @@ const fn entry(
 ) -> Entry {
     let guarded = matches!(
         command,
-        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back) | Command::DroneToggle | Command::RoomView | Command::Choose
+        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back)
+            | Command::DroneToggle
+            | Command::RoomView
+            | Command::Choose
+            | Command::Leave
     );
     Entry { command, keys, word, meaning, group, places, guarded }
 }
@@ -282,9 +286,12 @@ pub fn entries(place: Place) -> impl Iterator<Item = &'static Entry> {
     })
 }
 
-/// The keys as a section of a manual page: group, then `keys`, `word` and meaning.
+/// A line of the manual: keys, word and meaning.
+pub type ManualLine = (String, &'static str, &'static str);
+
+/// The keys as a section of a manual page, group by group.
 #[must_use]
-pub fn manual() -> Vec<(Group, Vec<(String, &'static str, &'static str)>)> {
+pub fn manual() -> Vec<(Group, Vec<ManualLine>)> {
     Group::ALL
         .into_iter()
         .map(|group| {

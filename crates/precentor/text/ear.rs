@@ -33,10 +33,10 @@ pub const fn shape(verdict: Option<Verdict>) -> &'static str {
 
 /// A seat nothing was noted for.
 pub const NOT_NOTED: &str = "not noted";
-/// Which keys the ear has.
-pub const KEYS: &str = "1 on it   2 low   3 high   4 silent";
 /// What becomes of it.
 pub const KEPT: &str = "Seats, not names; kept until you quit.";
+/// Young lips.
+pub const REST: &str = "Let them rest now, as long as they played.";
 
 /// A seat.
 #[must_use]

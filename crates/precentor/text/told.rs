@@ -53,3 +53,9 @@ pub fn no_voice(why: &str) -> String {
 pub fn noted(seat: u16, verdict: Verdict) -> String {
     format!("Noted: seat {seat} {}.", super::ear::word(verdict))
 }
+
+/// Who sits out, and what would fit.
+#[must_use]
+pub fn notices(notices: &[sequencer::plan::Notice]) -> String {
+    notices.iter().map(|notice| notice.text.as_str()).collect::<Vec<_>>().join("\n")
+}

@@ -129,7 +129,9 @@ pub fn hints(state: &State) -> Vec<Hint> {
         Place::Page => {
             let word = if matches!(state.over, Some(Over::Cautions)) { Some(status::UNDERSTOOD) } else { Some(status::BACK_TO_STAGE) };
             add(Command::Choose, word);
-            add(Command::Down, None);
+            if !matches!(state.over, Some(Over::Cautions)) {
+                add(Command::Down, None);
+            }
         }
     }
     hints

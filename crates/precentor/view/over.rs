@@ -185,7 +185,7 @@ pub(super) fn faults_beside(paint: &mut Paint<'_>, area: Rect, faults: &str) {
     paint.text(area, 0, 0, &cut(text::screen::FAULTS, area.width), Role::Warns);
     let (_, below) = split_top(area, 1);
     let caret = faults.lines().find(|line| line.trim_start().starts_with("| ") && line.trim_end().ends_with('^'));
-    let end = caret.map_or(0, |line| width(line));
+    let end = caret.map_or(0, width);
     // excerpt and caret move left together when the caret would be cut off
     let shift = usize::from(end.saturating_sub(area.width));
     let mut row = 0;
@@ -227,5 +227,5 @@ fn draw_ear(state: &State, from: u16, paint: &mut Paint<'_>, area: Rect) {
     let counts: Vec<String> =
         Verdict::ALL.iter().map(|verdict| format!("{}: {}", text::ear::word(*verdict), roll.count(*verdict))).collect();
     paint.text(foot, 0, 0, &counts.join("   "), Role::Strong);
-    paint.text(foot, 0, 1, &cut(&format!("{}  {}", text::ear::KEYS, text::ear::KEPT), foot.width), Role::Quiet);
+    paint.text(foot, 0, 1, &cut(&format!("{} {}", text::ear::REST, text::ear::KEPT), foot.width), Role::Quiet);
 }

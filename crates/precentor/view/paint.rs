@@ -102,7 +102,7 @@ pub(crate) fn wrapped(text: &str, columns: u16) -> Vec<String> {
             }
         }
     }
-    lines
+    lines.iter().map(|line| line.trim_end().to_owned()).collect()
 }
 
 /// What goes to a terminal that shows ASCII only has its other signs replaced.

@@ -108,7 +108,7 @@ fn draw_sentences(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
 /// What every section reads; beside it the staff of one, or the faults of a file.
 fn draw_sections(state: &State, paint: &mut Paint<'_>, area: Rect) {
     let readings = readings(state);
-    let (list, side) = if area.width >= LIST_COLUMNS + staff::LEAST_COLUMNS + 1 {
+    let (list, side) = if area.width > LIST_COLUMNS + staff::LEAST_COLUMNS {
         let columns = LIST_COLUMNS.max(area.width * 11 / 20);
         let (list, side) = split_left(area, columns);
         (list, Some(split_left(side, 1).1))
@@ -122,11 +122,13 @@ fn draw_sections(state: &State, paint: &mut Paint<'_>, area: Rect) {
     let rows = usize::from(list.height.max(1));
     let capacity = rows * usize::from(columns);
     let first = (usize::from(shown.0) + 1).saturating_sub(capacity);
+    // instruments stand in one column behind the longest line
+    let notes = readings.iter().map(|reading| width(&reading.reads.words(u16::MAX))).max().unwrap_or(0).max(7);
     for (place, reading) in readings.iter().skip(first).take(capacity).enumerate() {
         let column = (place / rows) as u16;
         let row = (place % rows) as u16;
         let cell = Rect { x: list.x + column * each, width: each.saturating_sub(u16::from(columns > 1)), y: list.y + row, height: 1 };
-        draw_reading(paint, cell, reading, reading.section == shown);
+        draw_reading(paint, cell, reading, reading.section == shown, notes);
     }
     let Some(side) = side else { return };
     if let Some(faults) = &state.faults {
@@ -138,7 +140,7 @@ fn draw_sections(state: &State, paint: &mut Paint<'_>, area: Rect) {
     }
 }
 
-fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: bool) {
+fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: bool, longest: u16) {
     let name_columns = 15.min(area.width / 2);
     let mark = match (reading.on, shown) {
         (true, _) => ">",
@@ -151,8 +153,8 @@ fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: boo
     let left = 2 + name_columns + 1;
     let room = area.width.saturating_sub(left);
     let notes = reading.reads.words(room);
-    let end = paint.text(area, left, 0, &notes, Role::Strong);
-    let gap = (end + 1).max(left + 8);
+    paint.text(area, left, 0, &notes, Role::Strong);
+    let gap = left + longest + 1;
     // most of a name tells what it is; a few letters do not
     let room = area.width.saturating_sub(gap);
     if room >= width(reading.instrument).min(12) {
