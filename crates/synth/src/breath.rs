@@ -1,9 +1,8 @@
 //! The inhale before an entry.
 
-use crate::care::HUSH_SECONDS;
 use crate::curve::{multiply_fall, multiply_rise};
-use crate::fade::Fade;
 use crate::noise::{Filter, chance, hash, tangent};
+use crate::places::{Placed, Places};
 use crate::{BLOCK, Block};
 use units::{FrameInstant, Gain, SampleRate};
 
@@ -26,82 +25,55 @@ const STOP: f32 = 0.06;
 
 /// One inhale under way: two bands of noise, throat and teeth, that rise as the lungs fill.
 #[derive(Clone, Copy)]
-struct Player {
-    start: u64,
+struct Inhale {
     end: u64,
     level: f32,
     throat: Filter,
     teeth: Filter,
-    fade: Fade,
-    fresh: bool,
 }
 
 /// Breathes.
 pub(crate) struct Breaths {
-    players: [Option<Player>; PLAYERS],
+    players: Places<Inhale, PLAYERS>,
     rate: SampleRate,
 }
 
 impl Breaths {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        Self { players: [None; PLAYERS], rate }
+        Self { players: Places::new(), rate }
     }
 
     /// Starts a breath; one too many is not heard.
     pub(crate) fn start(&mut self, start: u64, end: u64, level: Gain) {
-        if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
-            *place = Some(Player {
-                start,
-                end,
-                level: level.amplitude(),
-                throat: Filter::default(),
-                teeth: Filter::default(),
-                fade: Fade::default(),
-                fresh: true,
-            });
-        }
+        let inhale = Inhale { end, level: level.amplitude(), throat: Filter::default(), teeth: Filter::default() };
+        self.players.start(start, inhale);
     }
 
     pub(crate) fn hush(&mut self, next: u64) {
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            if player.fresh || player.start >= next {
-                *place = None;
-            } else {
-                player.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
-            }
-        }
+        self.players.hush(next, self.rate);
     }
 
     pub(crate) fn is_silent(&self) -> bool {
-        self.players.iter().all(Option::is_none)
+        self.players.is_silent()
     }
 
     /// Adds the block at `start`.
     pub(crate) fn render(&mut self, start: u64, out: &mut Block) {
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            if !player.render(start, self.rate, out) {
-                *place = None;
-            }
-        }
+        let rate = self.rate;
+        self.players.render(start, |placed| placed.render(start, rate, out));
     }
 }
 
-impl Player {
+impl Placed<Inhale> {
     /// Adds the block at `start`; whether there is more to come.
     fn render(&mut self, start: u64, rate: SampleRate, out: &mut Block) -> bool {
-        if self.fresh {
-            self.fresh = false;
-            self.start = self.start.max(start);
-        }
-        if start >= self.end {
+        if start >= self.sound.end {
             return false;
         }
         let age = start.wrapping_sub(self.start) as i64;
-        let length = self.end.saturating_sub(self.start) as i64;
+        let length = self.sound.end.saturating_sub(self.start) as i64;
         let stop = (length as f32 * (1.0 - TURN)).max(STOP * rate.hz() as f32).min(0.5 * length as f32) as i64;
-        let mut gain = [self.level * STRENGTH; BLOCK];
+        let mut gain = [self.sound.level * STRENGTH; BLOCK];
         multiply_rise(&mut gain, age, (length - stop) as f32);
         multiply_fall(&mut gain, age - length + stop, stop as f32);
         let faded = self.fade.apply(start, &mut gain);
@@ -111,9 +83,9 @@ impl Player {
         // white noise through a band of this width keeps about a tenth of its power at 48 kHz; three times the amplitude restores it
         for (frame, (out, gain)) in out.iter_mut().zip(&gain).enumerate() {
             let white = 3.0 * chance(self.start ^ hash(start + frame as u64));
-            let sound = 1.4 * self.throat.band(white, throat, 0.9) + 0.6 * self.teeth.band(white, teeth, 0.8);
+            let sound = 1.4 * self.sound.throat.band(white, throat, 0.9) + 0.6 * self.sound.teeth.band(white, teeth, 0.8);
             *out += sound * gain;
         }
-        !faded && start + (BLOCK as u64) < self.end
+        !faded && start + (BLOCK as u64) < self.sound.end
     }
 }

@@ -1,8 +1,7 @@
 //! The beat made audible.
 
-use crate::care::HUSH_SECONDS;
 use crate::curve::s_curve;
-use crate::fade::Fade;
+use crate::places::{Placed, Places};
 use crate::{BLOCK, Block};
 use units::{Gain, SampleRate};
 
@@ -24,18 +23,15 @@ const ATTACK: f32 = 0.001;
 
 /// One click being played.
 #[derive(Clone, Copy)]
-struct Player {
+struct Tick {
     kind: ClickKind,
-    start: u64,
     level: f32,
-    fade: Fade,
-    fresh: bool,
 }
 
 /// Plays clicks from waveforms made once.
 pub(crate) struct Clicks {
     waves: [Box<[f32]>; 3],
-    players: [Option<Player>; PLAYERS],
+    players: Places<Tick, PLAYERS>,
     rate: SampleRate,
 }
 
@@ -74,52 +70,37 @@ fn tick(kind: ClickKind, rate: SampleRate) -> Box<[f32]> {
 
 impl Clicks {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        Self { waves: ClickKind::ALL.map(|kind| tick(kind, rate)), players: [None; PLAYERS], rate }
+        Self { waves: ClickKind::ALL.map(|kind| tick(kind, rate)), players: Places::new(), rate }
     }
 
     /// Starts a click; one too many is not heard.
     pub(crate) fn start(&mut self, kind: ClickKind, start: u64, level: Gain) {
-        if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
-            *place = Some(Player { kind, start, level: level.amplitude(), fade: Fade::default(), fresh: true });
-        }
+        self.players.start(start, Tick { kind, level: level.amplitude() });
     }
 
     pub(crate) fn hush(&mut self, next: u64) {
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            if player.fresh || player.start >= next {
-                *place = None;
-            } else {
-                player.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
-            }
-        }
+        self.players.hush(next, self.rate);
     }
 
     pub(crate) fn is_silent(&self) -> bool {
-        self.players.iter().all(Option::is_none)
+        self.players.is_silent()
     }
 
     /// Adds the block at `start`.
     pub(crate) fn render(&mut self, start: u64, out: &mut Block) {
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            let wave = self.waves.get(player.kind as usize).map(|wave| &wave[..]).unwrap_or_default();
-            if !player.render(start, wave, out) {
-                *place = None;
-            }
-        }
+        let waves = &self.waves;
+        self.players.render(start, |placed| {
+            let wave = waves.get(placed.sound.kind as usize).map(|wave| &wave[..]).unwrap_or_default();
+            placed.render(start, wave, out)
+        });
     }
 }
 
-impl Player {
+impl Placed<Tick> {
     /// Adds the block at `start`; whether there is more to come.
     fn render(&mut self, start: u64, wave: &[f32], out: &mut Block) -> bool {
-        if self.fresh {
-            self.fresh = false;
-            self.start = self.start.max(start);
-        }
         let age = start.wrapping_sub(self.start) as i64;
-        let mut gain = [self.level; BLOCK];
+        let mut gain = [self.sound.level; BLOCK];
         let faded = self.fade.apply(start, &mut gain);
         let wait = (-age).clamp(0, BLOCK as i64) as usize;
         let here = wave.get(age.max(0) as usize..).unwrap_or_default();

@@ -1,8 +1,8 @@
 //! Recorded words and their player.
 
-use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
+use crate::care::STEAL_SECONDS;
 use crate::curve::{multiply_fall, multiply_rise};
-use crate::fade::Fade;
+use crate::places::{Placed, Places};
 use crate::{BLOCK, Block};
 use units::{FrameSpan, SampleRate};
 
@@ -55,83 +55,64 @@ const CUT: f32 = 0.020;
 
 /// One clip being played.
 #[derive(Clone, Copy)]
-struct Player {
+struct Spoken {
     clip: u16,
-    start: u64,
     cut: Option<u64>,
-    fade: Fade,
-    fresh: bool,
 }
 
 /// Plays words.
 pub(crate) struct ClipPlayers {
-    players: [Option<Player>; PLAYERS + FADING],
+    players: Places<Spoken, { PLAYERS + FADING }>,
     rate: SampleRate,
 }
 
 impl ClipPlayers {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        Self { players: [None; PLAYERS + FADING], rate }
+        Self { players: Places::new(), rate }
     }
 
     /// Starts a clip; a word too many silences the oldest.
     pub(crate) fn start(&mut self, clip: u16, start: u64, cut: Option<u64>) {
-        let speaking = self.players.iter().flatten().filter(|player| player.fade.is_none()).count();
-        if speaking >= PLAYERS {
-            let oldest = self.players.iter_mut().flatten().filter(|player| player.fade.is_none()).min_by_key(|player| player.start);
+        if self.players.iter_mut().filter(|placed| placed.fade.is_none()).count() >= PLAYERS {
+            let oldest = self.players.iter_mut().filter(|placed| placed.fade.is_none()).min_by_key(|placed| placed.start);
             if let Some(oldest) = oldest {
                 oldest.fade.ask(STEAL_SECONDS * self.rate.hz() as f32);
             }
         }
-        if let Some(place) = self.players.iter_mut().find(|place| place.is_none()) {
-            *place = Some(Player { clip, start, cut, fade: Fade::default(), fresh: true });
-        }
+        self.players.start(start, Spoken { clip, cut });
     }
 
     pub(crate) fn hush(&mut self, next: u64) {
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            if player.fresh || player.start >= next {
-                *place = None;
-            } else {
-                player.fade.ask(HUSH_SECONDS * self.rate.hz() as f32);
-            }
-        }
+        self.players.hush(next, self.rate);
     }
 
     pub(crate) fn is_silent(&self) -> bool {
-        self.players.iter().all(Option::is_none)
+        self.players.is_silent()
     }
 
     /// Adds the block at `start`; whether a word sounds in it.
     pub(crate) fn render(&mut self, start: u64, bank: &ClipBank, out: &mut Block) -> bool {
         let mut speaking = false;
-        for place in &mut self.players {
-            let Some(player) = place else { continue };
-            speaking |= player.start < start + BLOCK as u64;
-            if !player.render(start, bank, self.rate, out) {
-                *place = None;
-            }
-        }
+        let rate = self.rate;
+        self.players.render(start, |placed| {
+            speaking |= placed.start < start + BLOCK as u64;
+            placed.render(start, bank, rate, out)
+        });
         speaking
     }
 }
 
-impl Player {
+impl Placed<Spoken> {
     /// Adds the block at `start`; whether there is more to come.
     fn render(&mut self, start: u64, bank: &ClipBank, rate: SampleRate, out: &mut Block) -> bool {
-        if self.fresh {
-            self.fresh = false;
-            self.start = self.start.max(start);
-        }
-        let Some(samples) = bank.get(self.clip).map(|clip| &clip.samples) else { return false };
+        let Some(samples) = bank.get(self.sound.clip).map(|clip| &clip.samples) else { return false };
         let age = start.wrapping_sub(self.start) as i64;
         let hz = rate.hz() as f32;
         let safety = (SAFETY * hz).floor();
         let mut gain = [1.0; BLOCK];
         multiply_rise(&mut gain, age, safety);
         multiply_fall(&mut gain, age - samples.len() as i64 + safety as i64, safety);
-        if let Some(cut) = self.cut {
+        if let Some(cut) = self.sound.cut {
             let length = (CUT * hz).floor();
             multiply_fall(&mut gain, start.wrapping_sub(cut) as i64 + length as i64, length);
         }
@@ -143,7 +124,7 @@ impl Player {
             *out += sample * gain;
         }
         let next = start + BLOCK as u64;
-        let over = age + BLOCK as i64 >= samples.len() as i64 || self.cut.is_some_and(|cut| next >= cut);
+        let over = age + BLOCK as i64 >= samples.len() as i64 || self.sound.cut.is_some_and(|cut| next >= cut);
         !(over || faded)
     }
 }

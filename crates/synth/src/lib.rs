@@ -29,6 +29,7 @@ mod fade;
 mod limiter;
 mod mixer;
 mod noise;
+mod places;
 mod voice;
 mod wave;
 
