@@ -146,6 +146,7 @@ fn landmarks_are_played_and_go_leads_back_to_the_drill() {
     rig.keys("SPACE");
     assert_eq!((rig.state.plan().unwrap().kind, rig.state.pulse.bar), (PlanKind::Drill, bar));
     assert_eq!(rig.state.pulse.motion, Some(Motion::Held));
+    rig.run(0.5);
     rig.keys("SPACE");
     assert!(rig.state.pulse.is_moving());
 }
@@ -169,7 +170,10 @@ fn a_roll_takes_verdicts_that_can_be_changed() {
     assert_eq!(rig.state.ear.roll().unwrap().seats, [None, None, None], "no seat has echoed");
     rig.keys("SPACE");
     rig.until("seat 1's echo", |state| state.turn() == Some(TurnKind::Echo));
+    let asked = "seat 1 ?:  1 on it  2 low  3 high  4 silent";
+    assert!(rig.text(60, 16).contains(asked), "{}", rig.text(60, 16));
     rig.keys("2 1");
+    assert!(rig.text(80, 24).contains("seat 1 on it:  1 on it"));
     rig.until("seat 2's call", |state| state.station().and_then(|station| station.seat) == Some(2));
     assert_eq!(rig.state.ear.seat, Some(1), "until seat 2 echoes, the verdict is seat 1's");
     rig.keys("3");

@@ -19,6 +19,12 @@ pub(super) fn action_of(event: &Event) -> Action {
     }
 }
 
+/// What the screen says of a console that was told to be silent.
+pub(super) fn no_sound_wanted() -> Action {
+    let says = crate::text::status::NO_SOUND_WANTED.to_owned();
+    Action::Sound(Sound { standing: Standing::Silent, name: String::new(), says: says.clone(), mend: says })
+}
+
 /// Whether the journal keeps `event`: what went wrong, not that all is well.
 pub(super) const fn is_a_fault(event: &Event) -> bool {
     !matches!(event, Event::Playing { .. })

@@ -30,6 +30,8 @@ use crate::workshop::Workshop;
 const FRAME: Duration = Duration::from_millis(33);
 /// How often the engine is looked at while no key comes.
 pub(super) const LOOK: Duration = Duration::from_millis(25);
+/// How long a signal may take to be obeyed; a normal end takes a quarter of it.
+const OBEY: Duration = Duration::from_millis(1_000);
 /// How long the sound may take to fade before the device is let go.
 const FADE: Duration = Duration::from_millis(80);
 /// Exit code for a file with faults.
@@ -74,14 +76,15 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     };
 
     let (controls, renderer) = engine::pair(options.rate);
-    let mut state = State::new(Arc::clone(&opened.room), opened.source.clone());
+    let state = State::new(Arc::clone(&opened.room), opened.source.clone());
     let session = Session::new(controls, Arc::clone(&workshop), folders.clone(), (opened.source.clone(), opened.text.clone()));
-    let mut console = Console { state: State::clone(&state), session, started: Instant::now(), guard: Guard::default() };
-    let first_run = folders.as_ref().is_some_and(|folders| !session::cautions_were_read(folders));
-    if first_run {
-        state.over = Some(Over::Cautions);
+    let mut console = Console { state, session, started: Instant::now(), guard: Guard::default() };
+    if folders.as_ref().is_some_and(|folders| !session::cautions_were_read(folders)) {
+        console.state.over = Some(Over::Cautions);
     }
-    console.state = state;
+    if options.device == Wanted::None {
+        console.apply(device_link::no_sound_wanted());
+    }
     console.apply(Action::Room(Box::new(opened)));
     console.state.told = None;
     let told = [console.session.keep_journal(), console.session.watch_files(), no_folders.map(Action::Tell)];
@@ -250,5 +253,18 @@ fn signals() -> std::io::Result<Arc<AtomicUsize>> {
     for signal in ends {
         signal_hook::flag::register_usize(signal, Arc::clone(&flag), signal as usize)?;
     }
+    last_resort(Arc::clone(&flag));
     Ok(flag)
+}
+
+/// Ends the process if a signal is not obeyed in time: reading keys never returns once the terminal has hung up.
+fn last_resort(signal: Arc<AtomicUsize>) {
+    thread::spawn(move || {
+        while signal.load(Ordering::Relaxed) == 0 {
+            thread::sleep(Duration::from_millis(50));
+        }
+        thread::sleep(OBEY);
+        super::screen::give_back();
+        std::process::exit(128 + signal.load(Ordering::Relaxed) as i32);
+    });
 }

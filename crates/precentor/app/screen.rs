@@ -86,7 +86,7 @@ impl Drop for QuietStderr {
 }
 
 /// Gives the terminal back as it was. A terminal that is gone cannot be mended, so errors are passed over.
-fn give_back() {
+pub(crate) fn give_back() {
     if SCREEN.swap(false, Ordering::SeqCst) {
         let _ = execute!(stdout(), DisableFocusChange, LeaveAlternateScreen, cursor::Show);
     }

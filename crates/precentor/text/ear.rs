@@ -36,10 +36,17 @@ pub const NOT_NOTED: &str = "not noted";
 /// What becomes of it.
 pub const KEPT: &str = "Seats, not names; kept until you quit.";
 /// Young lips.
-pub const REST: &str = "Let them rest now, as long as they played.";
+pub const REST: &str = "Rest now, as long as they played.";
 
 /// A seat.
 #[must_use]
 pub fn seat(number: usize) -> String {
     format!("seat {number}")
+}
+
+/// What the stage asks of a seat that has echoed.
+#[must_use]
+pub fn asks(seat: u16, noted: Option<Verdict>, keys: &str) -> String {
+    let noted = noted.map_or("?", word);
+    format!("seat {seat} {noted}:  {keys}")
 }

@@ -36,7 +36,7 @@ pub fn tempo(bpm: f64) -> String {
 /// Faults are there to be read.
 pub const FAULTS: &str = "f: saved with faults";
 /// The second press of quit.
-pub const QUIT_AGAIN: &str = "q again within 2 s: quit";
+pub const QUIT_AGAIN: &str = "again within 2 s: quit";
 /// The keyboard is in another window.
 pub const ELSEWHERE: &str = "Another window has the keyboard: pedal and keys go there";
 /// A drone under a plan.
@@ -55,3 +55,5 @@ pub const SOUND_IT: &str = "sound it";
 pub const SWITCH: &str = "switch";
 /// The cautions were read.
 pub const UNDERSTOOD: &str = "understood";
+/// A console that was told to be silent.
+pub const NO_SOUND_WANTED: &str = "none is wanted (--no-sound); start without it to hear something";

@@ -8,7 +8,7 @@ use super::paint::{Paint, cut, width, wrapped};
 use crate::app::State;
 use crate::app::action::Focus;
 use crate::app::state::{Over, Standing, Voice};
-use crate::inputs::{Command, Key, Place, Verdict, table};
+use crate::inputs::{Command, Key, Place, table};
 use crate::text::stage::go;
 use crate::text::status;
 
@@ -84,11 +84,6 @@ pub fn hints(state: &State) -> Vec<Hint> {
         Place::Stage | Place::RoomView => {
             add(Command::Cue(Cue::Go), Some(go_word(state)));
             add(Command::Cue(Cue::Again), None);
-            if state.is_roll() {
-                for verdict in Verdict::ALL {
-                    add(Command::Verdict(verdict), None);
-                }
-            }
             if state.base == crate::app::state::Base::RoomView {
                 add(Command::RoomView, Some(status::BACK_TO_STAGE));
             }

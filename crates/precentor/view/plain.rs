@@ -115,7 +115,7 @@ impl Speaker {
             lines.push(text::status::tempo(tempo.bpm()));
         }
         if now.quit_asked && was.is_some_and(|was| !was.quit_asked) {
-            lines.push(text::status::QUIT_AGAIN.to_owned());
+            lines.push(format!("q {}", text::status::QUIT_AGAIN));
         }
         self.number(lines)
     }

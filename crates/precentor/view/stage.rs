@@ -8,6 +8,7 @@ use super::look::Role;
 use super::paint::{Paint, cut, width};
 use super::{split_left, split_top, staff};
 use crate::app::State;
+use crate::inputs::{Command, Verdict, table};
 use crate::text::stage;
 
 /// The rows from which the state's word is drawn in large letters.
@@ -28,7 +29,7 @@ pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Re
     let (head, below) = split_top(below, if large { 4 } else { 1 });
     draw_going(facts, paint, head);
     let (sentences, below) = split_top(below, 2);
-    draw_sentences(facts, paint, sentences);
+    draw_sentences(state, facts, paint, sentences);
     let (rule, below) = split_top(below, 1);
     paint.rule(rule, 0);
     draw_sections(state, paint, below);
@@ -99,10 +100,25 @@ pub(super) fn draw_beats(paint: &mut Paint<'_>, area: Rect, column: u16, row: u1
     }
 }
 
-fn draw_sentences(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
-    paint.text(area, 0, 0, &cut(&facts.sentence, area.width), Role::Strong);
+fn draw_sentences(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
+    let ear = ear(state).unwrap_or_default();
+    let room = area.width.saturating_sub(if ear.is_empty() { 0 } else { width(&ear) + 2 });
+    let end = paint.text(area, 0, 0, &cut(&facts.sentence, room), Role::Strong);
+    paint.text_right(area, 0, end, &ear, Role::Strong);
     let end = paint.text(area, 0, 1, stage::NEXT, Role::Quiet);
-    paint.text(area, end + 1, 1, &cut(facts.next_in(area.width.saturating_sub(end + 1)), area.width.saturating_sub(end + 1)), Role::Plain);
+    let room = area.width.saturating_sub(end + 1);
+    paint.text(area, end + 1, 1, &cut(facts.next_in(room), room), Role::Plain);
+}
+
+/// In a roll, once a seat has echoed: the seat, what was noted for it, and the keys that note.
+fn ear(state: &State) -> Option<String> {
+    let seat = state.ear.seat.filter(|_| state.is_roll())?;
+    let noted = state.ear.roll()?.seats.get(usize::from(seat).checked_sub(1)?).copied().flatten();
+    let keys = Verdict::ALL.into_iter().filter_map(|verdict| {
+        let key = table::key_for(state.place(), Command::Verdict(verdict))?;
+        Some(format!("{key} {}", crate::text::ear::word(verdict)))
+    });
+    Some(crate::text::ear::asks(seat, noted, &keys.collect::<Vec<_>>().join("  ")))
 }
 
 /// What every section reads; beside it the staff of one, or the faults of a file.
