@@ -5,8 +5,11 @@ use engine::Controls;
 use engine::journal::Recipe;
 use sequencer::Cue;
 
-/// What the director does, at frames that are whole blocks.
-fn directions() -> Vec<(usize, fn(&mut Controls))> {
+/// What the director does, and the frame at which.
+type Direction = (usize, fn(&mut Controls));
+
+/// A run's directions, at frames that are whole blocks.
+fn directions() -> Vec<Direction> {
     let block = synth::BLOCK;
     vec![
         (0, |controls| controls.clips(clips())),

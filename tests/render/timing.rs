@@ -38,7 +38,7 @@ impl Observer for Beats {
 #[test]
 fn a_rendered_hour_has_every_sound_on_the_nearest_frame() {
     for (tempo, tenths) in [("72", 720_u128), ("76", 760), ("152", 1520), ("163.7", 1637)] {
-        let groups = vec!["[\"Horns\"]"; 10].join(", ");
+        let groups = ["[\"Horns\"]"; 10].join(", ");
         let text = format!(
             "version = 1\ntitle = \"Hour\"\ntempo = {tempo}\nrounds = 200\ngroups = [{groups}]\n[line]\nHorns = {{ written = \"G4:1 E4:1/3 -:1/3 C4:1/3 E4:1.5 G4:1/2\" }}\n\
              [[turn]]\ncount = {{ bars = 1 }}\n[[turn]]\nmodel = {{}}\n[[turn]]\nbreath = {{ bars = 1, beats = 2 }}\n[[turn]]\necho = {{}}\n"

@@ -138,7 +138,7 @@ mod tests {
 
     #[test]
     fn each_format_holds_what_it_should() {
-        let samples = [0.0, 1.0, -1.0, 0.300_000_01, -1.5];
+        let samples = [0.0, 1.0, -1.0, 0.3, -1.5];
         let (spec, read) = written(Format::Float, &samples);
         assert_eq!((spec.bits_per_sample, spec.sample_format), (32, SampleFormat::Float));
         assert_eq!(read[..5], samples.map(f64::from));
