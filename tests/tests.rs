@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "in a test, a panic is the message")]
 
 mod cli;
+mod console;
 mod device;
 mod files;
 mod house;

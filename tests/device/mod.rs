@@ -8,6 +8,6 @@
 
 mod faults;
 mod player;
-mod server;
-mod sine;
+pub(crate) mod server;
+pub(crate) mod sine;
 mod sound;

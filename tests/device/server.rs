@@ -80,6 +80,11 @@ pub struct Recording {
 }
 
 impl Recording {
+    /// The samples of a channel that have come so far.
+    pub fn length(&self) -> usize {
+        std::fs::metadata(&self.path).map_or(0, |file| file.len() as usize / 8)
+    }
+
     /// Ends it; returns the left channel.
     pub fn end(mut self) -> Vec<f32> {
         self.child.kill().unwrap();
