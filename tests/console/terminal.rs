@@ -160,12 +160,17 @@ impl Terminal {
         children.split_whitespace().last().expect("a program runs").to_owned()
     }
 
-    /// The lines of the journal of the last run.
-    pub fn journal(&self) -> Vec<String> {
+    /// The journal of the last run.
+    pub fn journal_file(&self) -> PathBuf {
         let folder = self.home().join("state/precentor/journals");
         let mut journals: Vec<PathBuf> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
         journals.sort();
-        std::fs::read_to_string(journals.last().expect("a journal")).unwrap().lines().map(str::to_owned).collect()
+        journals.pop().expect("a journal")
+    }
+
+    /// Its lines.
+    pub fn journal(&self) -> Vec<String> {
+        std::fs::read_to_string(self.journal_file()).unwrap().lines().map(str::to_owned).collect()
     }
 }
 
