@@ -39,6 +39,22 @@ fn hush_is_silent_within_fifty_milliseconds_from_any_moment() {
 }
 
 #[test]
+fn a_hold_ends_an_inhale_with_the_bar() {
+    let text = "version = 1\ntitle = \"Long breath\"\ntempo = 72\nclick = false\n[line]\nall = { concert = \"F4:4\" }\n\
+                [[turn]]\nbreath = { bars = 2, beats = 7 }\n[[turn]]\nmodel = {}\n";
+    let mut bounce = Bounce::new(RATE, clips());
+    start(&mut bounce, &drill(text));
+    run(&mut bounce, 2 * SECOND, &mut ());
+    bounce.controls.cue(Cue::Hold);
+    // the bar line is at 174,400 frames; the release takes at most 30 ms
+    let rest = run(&mut bounce, 4 * SECOND, &mut ());
+    let line = 174_400 - 2 * SECOND * BLOCK;
+    assert!(rest[line - 4_800..line].iter().any(|frame| frame[0] != 0.0));
+    assert!(rest[line + 1_600..].iter().all(|frame| *frame == [0.0, 0.0]));
+    assert_eq!(bounce.controls.poll().motion(), Some(Motion::Held));
+}
+
+#[test]
 fn a_go_that_waits_behind_a_hush_does_not_sound() {
     let mut bounce = Bounce::new(RATE, clips());
     bounce.controls.load(drill(FULL), None, Recipe::default());

@@ -111,3 +111,23 @@ fn words_start_so_that_their_attack_is_on_the_beat_and_none_runs_into_the_next()
         }
     }
 }
+
+#[test]
+fn calls_are_said_whole_at_every_tempo() {
+    for (meter, beats, tempo) in [("2/4", 2, 120), ("2/4", 2, 152), ("2/4", 2, 240), ("4/4", 4, 120), ("3/4", 3, 100), ("6/8", 2, 60)] {
+        let text = format!(
+            "version = 1\ntitle = \"Call\"\ntempo = {tempo}\nmeter = \"{meter}\"\ncall = true\n\
+             groups = [[\"Clarinets\", \"Trumpets\"], [\"Flutes\", \"Clarinets\", \"Trombones\"]]\n[line]\nall = {{ concert = \"F4:{beats}\" }}\n\
+             [[turn]]\ncount = {{ bars = 1 }}\n[[turn]]\nmodel = {{}}\n"
+        );
+        let rendering = Rendering::of(&drill(&text));
+        let called: Vec<_> = rendering.lines("word").filter(|line| line.turn == "call").collect();
+        assert_eq!(called.len(), 3 + 4, "{meter} at {tempo}");
+        for word in called {
+            let index = pack().index_of(word.word.unwrap()).unwrap();
+            let whole = pack().word(index).tiers[0].unwrap().duration_ms;
+            let said = (word.end - word.start.unwrap()) as f64 * 1000.0 / f64::from(RATE.hz());
+            assert!((said - whole).abs() < 0.1, "{meter} at {tempo}: {:?} lasts {said} of {whole} ms", word.word);
+        }
+    }
+}

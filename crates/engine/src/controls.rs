@@ -222,9 +222,14 @@ impl Controls {
         }
     }
 
+    /// The deed of a command; those before it whose reports were dropped are forgotten.
     fn deed_of(&mut self, number: u32) -> Option<Deed> {
-        let place = self.deeds.iter().position(|(known, _)| *known == number)?;
-        self.deeds.remove(place).map(|(_, deed)| deed)
+        while let Some((known, deed)) = self.deeds.pop_front() {
+            if known == number {
+                return Some(deed);
+            }
+        }
+        None
     }
 }
 

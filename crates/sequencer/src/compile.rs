@@ -19,8 +19,9 @@ use parts::Parts;
 /// The most bars one plan holds: a day of 4/4 at 240.
 const MAX_BARS: usize = 100_000;
 
-/// How long a spoken call may take, in seconds; a call gets as many bars as that needs.
+/// How long a spoken call takes at least, and per word, in seconds; a call gets as many bars as that needs.
 const CALL_SECONDS: f64 = 1.6;
+const CALL_WORD_SECONDS: f64 = 0.6;
 
 /// The tempo at which landmarks and sections in turn are played: common practice for beginners' long notes, no source.
 pub const LISTENING_TEMPO: f64 = 72.0;
@@ -32,8 +33,8 @@ pub const LISTENING_TEMPO: f64 = 72.0;
 pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
     let (parts, groups) = resolve(room, drill)?;
     let mut builder = Builder::new(PlanKind::Drill, drill.title.clone(), drill.tempo, drill.meter, drill.click);
-    for (sections, label) in groups {
-        let call = drill.call.then(|| call_of(room, sections));
+    for (index, (sections, label)) in groups.into_iter().enumerate() {
+        let call = drill.call.then(|| call_of(room, sections, parts.sections(), index));
         let head = StationHead { label, sections, seat: None };
         turns(&mut builder, &parts, drill, head, call, drill.rounds);
     }
@@ -148,7 +149,12 @@ fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String
     let mut groups = Vec::new();
     for (index, group) in drill.groups.iter().enumerate() {
         match group {
-            Group::Everyone => groups.push((parts.sections(), "everyone".to_owned())),
+            Group::Everyone => {
+                if parts.bars() > 0 && parts.sections().is_empty() {
+                    problems.push(Place::Group { group: index, member: None }, Problem::NothingFits { title: drill.title.clone() });
+                }
+                groups.push((parts.sections(), "everyone".to_owned()));
+            }
             Group::Sections(names) => {
                 let mut members = Vec::new();
                 if names.is_empty() {
@@ -235,14 +241,17 @@ fn turns(builder: &mut Builder, parts: &Parts, drill: &Drill, head: StationHead,
     }
     for round in 0..rounds {
         builder.round();
+        // the bar in front of counts that are passed by, one after another
+        let mut passed_by = None;
         for turn in &drill.turns {
             match turn {
                 Turn::Count { bars, first_round_only } => {
-                    let before = builder.last_bar();
+                    let before = *passed_by.get_or_insert(builder.last_bar());
                     count(builder, sections, *bars, None);
                     if *first_round_only && round > 0 {
                         // the bars stay for a return to this round's top, but the flow passes them by
                         builder.follow(before, Follow::Jump(builder.next_bar()));
+                        continue;
                     }
                 }
                 Turn::Breath { bars, beats } => count(builder, sections, *bars, Some(*beats)),
@@ -251,13 +260,15 @@ fn turns(builder: &mut Builder, parts: &Parts, drill: &Drill, head: StationHead,
                 Turn::Rest { bars } => silent(builder, TurnKind::Rest, sections, usize::from(*bars)),
                 Turn::Talk { note } => builder.talk(sections, note.clone()),
             }
+            passed_by = None;
         }
     }
 }
 
 fn call_bars(builder: &mut Builder, drill: &Drill, sections: SectionSet, call: &[&'static str]) {
     let bar_seconds = f64::from(drill.meter.beats()) * 60.0 / drill.tempo.bpm();
-    let bars = (CALL_SECONDS / bar_seconds).ceil().max(1.0) as usize;
+    let needed = CALL_SECONDS.max(CALL_WORD_SECONDS * call.len() as f64);
+    let bars = (needed / bar_seconds).ceil().max(1.0) as usize;
     silent(builder, TurnKind::Call, sections, bars);
     builder.sound_at_turn(bars, Beats::ZERO, Sound::Words(Phrase::new(call)));
 }
@@ -276,6 +287,8 @@ fn count(builder: &mut Builder, sections: SectionSet, bars: u16, breath: Option<
     }
     if let Some(breath) = breath {
         let from_the_top = i64::from(bars) * i64::from(beats) - i64::from(breath);
+        // a tempo that changed under the breath would move the entry away from its end
+        builder.tie_over(usize::from(bars), Beats::whole(from_the_top), Beats::whole(i64::from(breath)), builder.meter().bar());
         builder.sound_at_turn(usize::from(bars), Beats::whole(from_the_top), Sound::Breath { length: Beats::whole(i64::from(breath)) });
     }
 }
@@ -301,15 +314,20 @@ fn silent(builder: &mut Builder, turn: TurnKind, sections: SectionSet, bars: usi
     }
 }
 
-/// What the voice says to call a group: everyone, up to three section names, or just their number.
-fn call_of(room: &Room, sections: SectionSet) -> Vec<&'static str> {
+/// What the voice says to call a group: everyone who has a line, up to three section names, or else the group's number.
+fn call_of(room: &Room, sections: SectionSet, everyone: SectionSet, index: usize) -> Vec<&'static str> {
     let names: Vec<_> =
         sections.iter().filter_map(|section| room.section(section)).map(|section| section.instrument.section_word()).collect();
     match names.as_slice() {
-        _ if sections == room.everyone() || names.len() > 3 => vec!["everyone"],
+        _ if sections == everyone => vec!["everyone"],
         [first, second] => vec![first, "and", second],
         [first, second, third] => vec![first, second, "and", third],
-        _ => names,
+        [_] => names,
+        _ => {
+            let mut call = vec!["group"];
+            call.extend(words::number(index as u32 + 1));
+            call
+        }
     }
 }
 

@@ -80,7 +80,8 @@ pub struct Position {
 /// A request that waits for the bar line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Wish {
-    Hold,
+    /// To stand, at the top of this bar's round or else of the present one.
+    Hold(Option<u32>),
     Jump(u32),
     Finish,
 }
@@ -170,10 +171,7 @@ impl Cursor {
     pub fn halt(&mut self, plan: &Plan) {
         match self.motion {
             Motion::Running | Motion::Closing => {
-                let top = match self.restart.or(self.opening) {
-                    Some(bar) => bar,
-                    None => plan.round_top(self.current_bar()),
-                };
+                let top = self.opening.unwrap_or_else(|| plan.round_top(self.current_bar()));
                 self.stop_dead(Motion::Held, top);
             }
             Motion::Ready | Motion::Held | Motion::Talking | Motion::Done => {}
@@ -189,6 +187,7 @@ impl Cursor {
             Cue::Slower => self.nudge(-Cue::TEMPO_STEP),
             Cue::Go | Cue::Hold | Cue::Again | Cue::Next | Cue::Back => match self.motion {
                 Motion::Running => self.cue_running(plan, cue),
+                Motion::Closing if cue == Cue::Hold => self.restart = None,
                 Motion::Closing => {
                     self.restart = self.standing_target(plan, cue).or(self.restart);
                 }
@@ -218,7 +217,10 @@ impl Cursor {
             self.tempo_wish = Some(to.tempo);
         }
         if self.motion != Motion::Running {
-            let (motion, resume) = (self.motion, counterpart(from, to, self.resume));
+            let resume = counterpart(from, to, self.resume);
+            let talks = to.bar(resume).is_some_and(|bar| bar.turn == TurnKind::Talk);
+            // an edit may have taken the talk away: what stands there now is played, not passed by
+            let motion = if self.motion == Motion::Talking && !talks { Motion::Held } else { self.motion };
             self.stop_dead(motion, resume);
             return;
         }
@@ -226,8 +228,11 @@ impl Cursor {
         match (self.wish, follows) {
             (Some(Wish::Jump(bar)), _) => self.wish = Some(Wish::Jump(counterpart(from, to, bar))),
             (None, Some(bar)) => self.wish = Some(Wish::Jump(counterpart(from, to, bar))),
+            // the old plan ended here; the new one may go on from the same bar
+            (None, None) if self.last_laid().is_some_and(|bar| exact_counterpart(from, to, bar).is_some()) => {}
             (None, None) => self.wish = Some(Wish::Finish),
-            (Some(Wish::Hold | Wish::Finish), _) => {}
+            (Some(Wish::Hold(Some(bar))), _) => self.wish = Some(Wish::Hold(Some(counterpart(from, to, bar)))),
+            (Some(Wish::Hold(None) | Wish::Finish), _) => {}
         }
         self.opening = self.opening.map(|bar| counterpart(from, to, bar));
         for laid in [&mut self.playing, &mut self.laid].into_iter().flatten() {
@@ -316,13 +321,14 @@ impl Cursor {
     }
 
     fn standing_target(&self, plan: &Plan, cue: Cue) -> Option<u32> {
-        let resume = match (self.motion, self.stand) {
-            (Motion::Closing, Some(Stand::Held(bar) | Stand::Talking(bar))) => bar,
-            (Motion::Closing, _) => 0,
-            _ => self.resume,
+        let resume = match (self.restart, self.stand) {
+            // a start asked for while closing is where the next cue counts from
+            (Some(bar), _) | (None, Some(Stand::Held(bar) | Stand::Talking(bar))) => bar,
+            (None, Some(Stand::Done)) => 0,
+            (None, None) => self.resume,
         };
-        let talking = self.motion == Motion::Talking || matches!(self.stand, Some(Stand::Talking(_)));
-        let done = self.motion == Motion::Done || matches!(self.stand, Some(Stand::Done));
+        let talking = self.restart.is_none() && (self.motion == Motion::Talking || matches!(self.stand, Some(Stand::Talking(_))));
+        let done = self.restart.is_none() && (self.motion == Motion::Done || self.stand == Some(Stand::Done));
         match cue {
             Cue::Go if done => Some(0),
             Cue::Go if talking => plan.following(resume).or(Some(plan.bars.len() as u32)),
@@ -339,15 +345,19 @@ impl Cursor {
 
     fn cue_running(&mut self, plan: &Plan, cue: Cue) {
         let from = match self.wish {
-            Some(Wish::Jump(target)) => target,
+            Some(Wish::Jump(target) | Wish::Hold(Some(target))) => target,
             _ => self.last_laid().or(self.opening).unwrap_or(0),
         };
-        self.wish = match cue {
-            Cue::Hold => Some(Wish::Hold),
-            Cue::Again => Some(Wish::Jump(plan.round_top(from))),
-            Cue::Next | Cue::Go => Some(next_station(plan, from).map_or(Wish::Finish, Wish::Jump)),
-            Cue::Back => Some(Wish::Jump(previous_station(plan, from))),
-            _ => self.wish,
+        self.wish = match (cue, self.wish) {
+            (Cue::Hold, Some(Wish::Jump(target))) => Some(Wish::Hold(Some(target))),
+            (Cue::Hold, wish @ Some(Wish::Hold(_))) => wish,
+            (Cue::Hold, _) => Some(Wish::Hold(None)),
+            // a hold thought better of: on as before
+            (Cue::Go, Some(Wish::Hold(target))) => target.map(Wish::Jump),
+            (Cue::Again, _) => Some(Wish::Jump(plan.round_top(from))),
+            (Cue::Next | Cue::Go, _) => Some(next_station(plan, from).map_or(Wish::Finish, Wish::Jump)),
+            (Cue::Back, _) => Some(Wish::Jump(previous_station(plan, from))),
+            (_, wish) => wish,
         };
     }
 
@@ -360,7 +370,9 @@ impl Cursor {
         };
         let first = self.opening.take().is_some();
         let target = match self.wish.take() {
-            Some(Wish::Hold) => return self.begin_closing(Stand::Held(plan.round_top(last.or(follows).unwrap_or(0)))),
+            Some(Wish::Hold(at)) => {
+                return self.begin_closing(Stand::Held(at.unwrap_or_else(|| plan.round_top(last.or(follows).unwrap_or(0)))));
+            }
             Some(Wish::Finish) => None,
             Some(Wish::Jump(bar)) => Some(bar),
             None => follows,
@@ -420,14 +432,21 @@ fn previous_station(plan: &Plan, bar: u32) -> u32 {
     plan.stations.get(usize::from(here.station.saturating_sub(back))).map_or(0, |station| station.first_bar)
 }
 
-/// The bar of `to` that stands where `bar` stands in `from`.
+/// The bar of `to` that stands where `bar` stands in `from`, or the top of its round, or of its station.
 fn counterpart(from: &Plan, to: &Plan, bar: u32) -> u32 {
-    let Some(old) = from.bar(bar) else { return 0 };
-    let Some(station) = to.stations.get(usize::from(old.station)) else { return 0 };
-    let Some(top) = station.rounds.get(usize::from(old.round)).or_else(|| station.rounds.last()).copied() else { return station.first_bar };
-    let same = (top + bar).checked_sub(from.round_top(bar));
-    match same.and_then(|same| Some((same, to.bar(same)?))) {
-        Some((same, new)) if new.turn == old.turn && new.station == old.station && new.round == old.round => same,
-        _ => top,
-    }
+    exact_counterpart(from, to, bar).unwrap_or_else(|| {
+        let station = from.bar(bar).and_then(|old| Some((old, to.stations.get(usize::from(old.station))?)));
+        station.map_or(0, |(old, station)| {
+            station.rounds.get(usize::from(old.round)).or(station.rounds.last()).copied().unwrap_or(station.first_bar)
+        })
+    })
+}
+
+/// The bar of `to` at the very place of `bar` in `from`: same station, round, distance from its top and turn.
+fn exact_counterpart(from: &Plan, to: &Plan, bar: u32) -> Option<u32> {
+    let old = from.bar(bar)?;
+    let top = *to.stations.get(usize::from(old.station))?.rounds.get(usize::from(old.round))?;
+    let same = (top + bar).checked_sub(from.round_top(bar))?;
+    let new = to.bar(same)?;
+    (new.turn == old.turn && new.station == old.station && new.round == old.round).then_some(same)
 }

@@ -84,9 +84,11 @@ impl Band {
         self.clips.start(clip, frame(start), cut.map(frame));
     }
 
-    /// Fades every tone that began before `at` to silence within 30 ms of it. The drone stays.
+    /// Fades every tone and inhale that began before `at` to silence within 30 ms of it. The drone stays.
     pub fn release_tones(&mut self, at: FrameInstant) {
-        self.voices.release(frame(at).max(self.next));
+        let at = frame(at).max(self.next);
+        self.voices.release(at);
+        self.breaths.release(at);
     }
 
     /// Holds `chord` instead of what the drone holds now: a slow crossfade, or a slow swell from or to silence (about 1.2 s).

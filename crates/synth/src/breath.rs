@@ -1,5 +1,6 @@
 //! The inhale before an entry.
 
+use crate::care::RELEASE_SECONDS;
 use crate::curve::{multiply_fall, multiply_rise};
 use crate::noise::{Filter, chance, hash, tangent};
 use crate::places::{Placed, Places};
@@ -51,6 +52,13 @@ impl Breaths {
 
     pub(crate) fn hush(&mut self, next: u64) {
         self.players.hush(next, self.rate);
+    }
+
+    /// Ends every inhale that began before `at`.
+    pub(crate) fn release(&mut self, at: u64) {
+        for placed in self.players.iter_mut().filter(|placed| placed.start < at) {
+            placed.fade.from(at, RELEASE_SECONDS * self.rate.hz() as f32);
+        }
     }
 
     pub(crate) fn is_silent(&self) -> bool {

@@ -1,5 +1,6 @@
 //! One bar of a plan onto the sample clock: every sound gets its frame, every word the length that fits.
 
+use sequencer::TurnKind;
 use sequencer::cursor::LaidBar;
 use sequencer::plan::{PlannedSound, Sound};
 use synth::{Breath, ClickKind, Tone};
@@ -35,7 +36,8 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
         match sound.sound {
             Sound::Words(_) => {
                 let Some(phrase) = score.phrase(first + offset as u32) else { continue };
-                let limit = next_word(score, &bar, sounds, first, offset, tier).unwrap_or(bar.end.back(score.bar_lead(tier)));
+                let limit =
+                    next_word(score, &bar, sounds, first, offset, tier).unwrap_or_else(|| words_end(score, &bar, planned.turn, tier));
                 say(phrase, &bar, sound, at, limit, tier, schedule, observer);
             }
             Sound::Tone { section, pitch, length } => {
@@ -89,6 +91,13 @@ fn next_word(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32, 
         let (_, word) = score.phrase(first + later as u32)?.words().next()?;
         Some(bar.frame_of(sound.beat).back(word.tier(tier)?.lead))
     })
+}
+
+/// Where the words of `bar` must be over: before the first word of the bar after it, or, for a call, of the bar after its last.
+fn words_end(score: &Score, bar: &LaidBar, turn: TurnKind, tier: usize) -> FrameInstant {
+    let goes_on = |bars: u32| score.plan.bar(bar.index + bars).is_some_and(|next| next.turn == turn && !next.opens_turn);
+    let more = if turn == TurnKind::Call { (1..).take_while(|bars| goes_on(*bars)).count() as i64 } else { 0 };
+    bar.frame_of(score.plan.meter.bar() * (1 + more)).back(score.bar_lead(tier))
 }
 
 #[allow(clippy::too_many_arguments, reason = "all of it places one phrase")]

@@ -3,6 +3,7 @@
 use std::ops::Range;
 use units::{Beats, Tempo};
 
+use super::MAX_BARS;
 use super::parts::Parts;
 use super::problems::{CompileError, Place, Problem};
 use crate::plan::{Bar, Follow, MAX_SOUNDS_PER_BAR, Plan, PlanKind, PlannedSound, Sound, Station, TurnKind};
@@ -128,6 +129,9 @@ impl Builder {
     }
 
     pub(super) fn finish(mut self, parts: Parts) -> Result<Plan, CompileError> {
+        if self.bars.len() > MAX_BARS {
+            return Err(CompileError::one(Place::Drill, Problem::TooLong { bars: self.bars.len(), most: MAX_BARS }));
+        }
         let last = self.last_bar();
         self.follow(last, Follow::End);
         let mut sounds: Vec<PlannedSound> = Vec::new();

@@ -93,6 +93,34 @@ fn a_count_for_the_first_round_only_is_passed_by_later_but_stays_there_for_a_ret
 }
 
 #[test]
+fn counts_for_the_first_round_only_are_passed_by_together() {
+    let mut drill = middle_note();
+    let once = Turn::Count { bars: 1, first_round_only: true };
+    drill.turns = vec![once.clone(), once, Turn::Model];
+    let plan = compile::drill(&room(), &drill).unwrap();
+    assert_eq!((plan.following(2), plan.bars[5].turn), (Some(5), TurnKind::Model));
+}
+
+#[test]
+fn a_large_group_is_called_by_its_number_and_everyone_only_when_all_play() {
+    let mut drill = middle_note();
+    drill.call = true;
+    let named = ["Flutes", "Clarinets", "Trumpets", "Horns"].map(str::to_owned).to_vec();
+    drill.groups = vec![Group::Everyone, Group::Sections(named)];
+    let plan = compile::drill(&room(), &drill).unwrap();
+    let call = |station: usize| {
+        let bar = &plan.bars[plan.stations[station].first_bar as usize];
+        let words = plan.sounds_of(bar).iter().find_map(|sound| match sound.sound {
+            Sound::Words(phrase) => Some(phrase.words().to_vec()),
+            _ => None,
+        });
+        words.unwrap()
+    };
+    assert_eq!(call(0), ["everyone"]);
+    assert_eq!(call(1), ["group", "two"]);
+}
+
+#[test]
 fn a_roll_calls_every_seat_of_its_section() {
     let plan = compile::roll(&room(), &middle_note(), SectionIndex(3)).unwrap();
     assert_eq!(plan.stations.iter().map(|station| station.seat).collect::<Vec<_>>(), [Some(1), Some(2), Some(3)]);

@@ -143,6 +143,90 @@ fn again_next_and_back_take_hold_at_the_bar_line() {
 }
 
 #[test]
+fn a_hold_thought_better_of_changes_nothing_and_one_after_next_keeps_the_next() {
+    let mut drill = middle_note();
+    drill.rounds = 2;
+    let plan = compile::drill(&room(), &drill).unwrap();
+    let inside = 14_400 + 160_000 + 64_000;
+    use TurnKind::{Breath, Count, Model};
+    let (on, _) = run(&plan, &[(0, Cue::Go), (inside, Cue::Hold), (inside + 6_400, Cue::Go)], inside + 160_000);
+    assert_eq!(turns(&plan, &on), [(Count, 0, 0), (Model, 0, 0), (Breath, 0, 0)]);
+    let (held, cursor) = run(&plan, &[(0, Cue::Go), (inside, Cue::Next), (inside + 6_400, Cue::Hold)], inside + 320_000);
+    assert_eq!((held.bars.len(), cursor.motion()), (2, Motion::Held));
+    assert_eq!(cursor.position(FrameInstant(inside + 320_000)).bar, 10, "the next group's top");
+    // in the last moments, when the hold is already decided
+    let closing = 14_400 + 2 * 160_000 - 6_400;
+    let cues = [(0, Cue::Go), (inside, Cue::Hold), (closing, Cue::Next), (closing + 64, Cue::Next)];
+    let (moved, _) = run(&plan, &cues, inside + 320_000);
+    assert_eq!(turns(&plan, &moved)[2], (Count, 2, 0), "two cues move two groups");
+    let cues = [(0, Cue::Go), (inside, Cue::Hold), (closing, Cue::Go), (closing + 64, Cue::Hold)];
+    let (_, cursor) = run(&plan, &cues, inside + 320_000);
+    assert_eq!(cursor.motion(), Motion::Held);
+}
+
+#[test]
+fn an_edit_that_takes_the_talk_away_keeps_the_count_in() {
+    let mut drill = middle_note();
+    drill.turns.insert(0, Turn::Talk { note: "Posture".to_owned() });
+    let old = compile::drill(&room(), &drill).unwrap();
+    drill.turns.remove(0);
+    let new = compile::drill(&room(), &drill).unwrap();
+    let mut cursor = Cursor::new(&old, RATE);
+    cursor.cue(&old, Cue::Go, FrameInstant::ZERO);
+    assert_eq!(cursor.motion(), Motion::Talking);
+    cursor.transfer(&old, &new);
+    cursor.cue(&new, Cue::Go, FrameInstant(64));
+    let Some(Step::Bar(first)) = cursor.step(&new, FrameInstant(64)) else { panic!("a bar is due") };
+    assert_eq!(new.bars[first.index as usize].turn, TurnKind::Count);
+}
+
+#[test]
+fn rounds_added_in_the_last_bar_are_played() {
+    let mut drill = middle_note();
+    drill.groups.truncate(1);
+    drill.rounds = 1;
+    let old = compile::drill(&room(), &drill).unwrap();
+    drill.rounds = 3;
+    let new = compile::drill(&room(), &drill).unwrap();
+    let mut cursor = Cursor::new(&old, RATE);
+    cursor.cue(&old, Cue::Go, FrameInstant::ZERO);
+    let (mut plan, mut laid) = (&old, Vec::new());
+    for now in (0..60 * 48_000).step_by(BLOCK as usize).map(FrameInstant) {
+        if now.0 > 14_400 + 4 * 160_000 + 6_400 && std::ptr::eq(plan, &old) && cursor.at_a_seam(now) {
+            cursor.transfer(&old, &new);
+            plan = &new;
+        }
+        while let Some(step) = cursor.step(plan, now) {
+            if let Step::Bar(bar) = step {
+                laid.push(bar.index);
+            }
+        }
+    }
+    assert_eq!(laid, (0..15).collect::<Vec<_>>());
+}
+
+#[test]
+fn a_tempo_does_not_change_under_a_breath() {
+    let mut drill = middle_note();
+    drill.turns = vec![Turn::Breath { bars: 2, beats: 7 }, Turn::Model];
+    let plan = compile::drill(&room(), &drill).unwrap();
+    assert_eq!(plan.bars.iter().map(|bar| bar.tied_over).take(3).collect::<Vec<_>>(), [false, true, false]);
+}
+
+#[test]
+fn hush_while_a_last_talk_is_left_stands_on_a_bar_that_exists() {
+    let mut drill = middle_note();
+    drill.rounds = 1;
+    drill.groups.truncate(1);
+    drill.turns.push(Turn::Talk { note: "Well done".to_owned() });
+    let plan = compile::drill(&room(), &drill).unwrap();
+    let closing = 14_400 + 5 * 160_000 - 6_400;
+    let (_, cursor) = run(&plan, &[(0, Cue::Go), (closing, Cue::Go), (closing + 64, Cue::Hush)], closing + 48_000);
+    assert_eq!(cursor.motion(), Motion::Held);
+    assert_eq!(cursor.position(FrameInstant(closing + 48_000)).bar, 0);
+}
+
+#[test]
 fn the_last_group_ends_the_drill_and_go_starts_it_anew() {
     let mut drill = middle_note();
     drill.rounds = 1;
