@@ -6,6 +6,7 @@ mod endings;
 mod mistakes;
 mod pages;
 mod pitches;
+mod readme;
 mod rendering;
 mod replaying;
 mod schemas;

@@ -198,7 +198,7 @@ fn what_is_no_journal_is_refused() {
         said
     };
     assert!(refused("").contains("the journal is empty"));
-    assert!(refused("version = 1\n").contains("line 1 of the journal"));
+    assert!(refused("version = 1\n").contains("this is no journal"));
     assert!(refused(&format!("{head}{{\"frame\":64,\"do\":\"cue\",\"cue\":\"jump\"}}\n")).contains("frame 64 says \"jump\""));
     assert!(refused(&format!("{head}{{\"frame\":64,\"do\":\"voice\"}}\n{{\"frame\":0,\"do\":\"end\"}}\n")).contains("goes back in time"));
     assert!(refused(&format!("{head}{{\"frame\":99999999999999,\"do\":\"end\"}}\n")).contains("longer than a WAV file holds"));

@@ -124,6 +124,9 @@ pub enum JournalError {
     /// Nothing in it.
     #[error("the journal is empty; choose a file of the journals folder (see: precentor doctor)")]
     Empty,
+    /// Another kind of file.
+    #[error("this is no journal; choose a file of the journals folder (see: precentor doctor)")]
+    NoJournal,
     /// A line that is no journal line.
     #[error("line {line} of the journal is not one this version wrote ({fault}); was the file edited?")]
     Line {
@@ -227,7 +230,7 @@ fn line(value: &impl Serialize) -> String {
 pub fn read(text: &str) -> Result<(Head, Vec<Entry>), JournalError> {
     let mut lines = text.split_inclusive('\n').enumerate().filter(|(_, line)| !line.trim().is_empty());
     let (_, first) = lines.next().ok_or(JournalError::Empty)?;
-    let head: Head = serde_json::from_str(first).map_err(|fault| JournalError::Line { line: 1, fault })?;
+    let head: Head = serde_json::from_str(first).map_err(|_| JournalError::NoJournal)?;
     if head.journal != VERSION {
         return Err(JournalError::Version { found: head.journal });
     }

@@ -16,7 +16,7 @@ use super::shelf::{self, Shelf, Source};
 use super::state::{Led, Voice};
 use crate::folders::Folders;
 use crate::text::told;
-use crate::workshop::{MakeError, RoomText, Workshop};
+use crate::workshop::{DrillText, MakeError, RoomText, Workshop};
 use journal::JournalFile;
 use watch::Watch;
 
@@ -32,15 +32,31 @@ pub struct Session {
     known: Vec<Arc<Led>>,
     /// The texts of what is led, to tell an edit from a touch.
     texts: Vec<String>,
+    /// Every drill that was led, as it last was without a fault.
+    drills: Vec<(Source, DrillText)>,
     wants_out: bool,
 }
+
+/// What is led, how it was made, and the texts it was made from.
+type Making = (Arc<Led>, engine::journal::Recipe, Vec<String>);
 
 impl Session {
     /// A session on `room`; without folders nothing is remembered and no journal is kept.
     #[must_use]
     pub fn new(controls: Controls, workshop: Arc<Workshop>, folders: Option<Folders>, room: (Source, RoomText)) -> Self {
         let texts = vec![room.1.text.clone()];
-        Self { controls, workshop, folders, journal: None, watch: None, room, known: Vec::new(), texts, wants_out: false }
+        Self {
+            controls,
+            workshop,
+            folders,
+            journal: None,
+            watch: None,
+            room,
+            known: Vec::new(),
+            texts,
+            drills: Vec::new(),
+            wants_out: false,
+        }
     }
 
     /// Starts the journal of this run. What goes wrong is told; the class goes on without.
@@ -161,7 +177,8 @@ impl Session {
     }
 
     fn lead(&mut self, errand: Errand) -> Action {
-        match self.make(&errand) {
+        // a file saved with a mistake in it must not stop the class: its last good version serves
+        match self.make(&errand).or_else(|error| self.make_of_good(&errand).ok_or(error)) {
             Ok((led, recipe, texts)) => {
                 self.controls.load(Arc::clone(&led.score), errand.place, recipe);
                 if errand.start == Start::AtOnce {
@@ -176,11 +193,29 @@ impl Session {
         }
     }
 
-    fn make(&self, errand: &Errand) -> Result<(Arc<Led>, engine::journal::Recipe, Vec<String>), MakeError> {
+    fn make(&mut self, errand: &Errand) -> Result<Making, MakeError> {
         let room = files::room(&self.room.0)?;
         let drill = errand.drill.as_ref().map(files::drill).transpose()?;
-        let made = self.workshop.make(&errand.choice, &room, drill.as_ref())?;
-        let texts = std::iter::once(room.text).chain(drill.map(|drill| drill.text)).collect();
+        let making = self.make_of(errand, &room, drill.as_ref())?;
+        self.room.1 = room;
+        if let (Some(source), Some(text)) = (&errand.drill, drill) {
+            self.drills.retain(|(known, _)| known != source);
+            self.drills.push((source.clone(), text));
+        }
+        Ok(making)
+    }
+
+    fn make_of_good(&self, errand: &Errand) -> Option<Making> {
+        let drill = match &errand.drill {
+            Some(source) => Some(&self.drills.iter().find(|(known, _)| known == source)?.1),
+            None => None,
+        };
+        self.make_of(errand, &self.room.1, drill).ok()
+    }
+
+    fn make_of(&self, errand: &Errand, room: &RoomText, drill: Option<&DrillText>) -> Result<Making, MakeError> {
+        let made = self.workshop.make(&errand.choice, room, drill)?;
+        let texts = std::iter::once(&room.text).chain(drill.map(|drill| &drill.text)).cloned().collect();
         let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score };
         Ok((Arc::new(led), made.recipe, texts))
     }

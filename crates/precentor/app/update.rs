@@ -325,7 +325,8 @@ fn step(state: &mut State, by: i32) -> Vec<Effect> {
 fn change_desk(state: &mut State, by: i32) -> Vec<Effect> {
     let Some(Over::DroneDesk(row)) = state.over else { return Vec::new() };
     if row == DeskRow::Sound {
-        return toggle_drone(state);
+        // a pedal that browses must not start a sound; ENTER and SPACE do
+        return Vec::new();
     }
     state.desk.step(row, by);
     if state.pulse.drone { vec![sounding(state)] } else { Vec::new() }

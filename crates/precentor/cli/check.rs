@@ -13,7 +13,7 @@ use crate::workshop::{DrillText, FileText};
 
 /// Checks room and drill files: every error at once, each at its place with its mend
 ///
-/// A drill is also tried in a room: the one named, else a room file beside it, else the demo room.
+/// A drill is also tried in a room: the one named, else the only room among the files, else a room file beside it, else the demo room.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -91,7 +91,10 @@ pub struct NoticeOutput {
 }
 
 pub(super) fn run(args: &CheckArgs) -> anyhow::Result<ExitCode> {
-    let checked: Vec<_> = args.files.iter().map(|path| check(path, args.room.as_deref())).collect();
+    let beside = only_room(&args.files);
+    // a built-in drill is at home in the built-in room
+    let room = |path: &Path| args.room.as_deref().or(beside.filter(|_| !sources::is_built_in(path)));
+    let checked: Vec<_> = args.files.iter().map(|path| check(path, room(path))).collect();
     let ok = checked.iter().all(|(file, _)| file.ok);
     if args.json {
         print::json(&CheckOutput { ok, files: checked.into_iter().map(|(file, _)| file).collect() })?;
@@ -104,6 +107,13 @@ pub(super) fn run(args: &CheckArgs) -> anyhow::Result<ExitCode> {
         }
     }
     Ok(if ok { ExitCode::SUCCESS } else { ExitCode::from(exit::BAD) })
+}
+
+/// The one room among the files, in which the drills beside it are meant to be tried.
+fn only_room(files: &[PathBuf]) -> Option<&Path> {
+    let mut rooms = files.iter().filter(|path| matches!(sources::file(path), Ok(FileText::Room(_))));
+    let first = rooms.next()?;
+    rooms.next().is_none().then_some(first.as_path())
 }
 
 fn check(path: &Path, room: Option<&Path>) -> (FileOutput, Option<Faults>) {

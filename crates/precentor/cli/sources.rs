@@ -67,6 +67,11 @@ pub fn usual_room() -> Result<ChosenRoom, Faults> {
     }
 }
 
+/// Whether `path` names a file that is part of the program.
+pub fn is_built_in(path: &Path) -> bool {
+    built_in(path).is_some()
+}
+
 /// What follows `demo:`, or nothing where `demo` stands alone.
 fn built_in(path: &Path) -> Option<&str> {
     let name = path.to_str()?;

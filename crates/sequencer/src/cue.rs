@@ -5,7 +5,8 @@ use std::fmt;
 /// One word from the director. Where it takes hold is part of its meaning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Cue {
-    /// Standing: start or go on, the first beat one look-ahead from now. Running: on to the next group or seat at the bar line.
+    /// Standing: start or go on, the first beat one look-ahead from now. Running: on to the next group or seat at the bar
+    /// line; while a group or seat is only just being called, nothing.
     Go,
     /// Stop at the bar line and stand until `go`; a drone goes on.
     Hold,

@@ -352,6 +352,8 @@ impl Cursor {
             (Cue::Hold, Some(Wish::Jump(target))) => Some(Wish::Hold(Some(target))),
             (Cue::Hold, wish @ Some(Wish::Hold(_))) => wish,
             (Cue::Hold, _) => Some(Wish::Hold(None)),
+            // nothing of the new group has been heard yet: an impatient second `go` must not pass it by
+            (Cue::Go, None) if plan.bar(from).is_some_and(|bar| bar.turn == TurnKind::Call) => None,
             // a hold thought better of: on as before
             (Cue::Go, Some(Wish::Hold(target))) => target.map(Wish::Jump),
             (Cue::Again, _) => Some(Wish::Jump(plan.round_top(from))),

@@ -71,7 +71,7 @@ pub struct RenderArgs {
     force: bool,
 
     /// How often each group goes through the turns, instead of what the drill says
-    #[arg(long, value_name = "N", help_heading = "What to render", conflicts_with = "way")]
+    #[arg(long, value_name = "N", help_heading = "What to render", conflicts_with = "way", value_parser = rounds)]
     rounds: Option<NonZeroU16>,
     /// The drill seat by seat through one section
     #[arg(long, value_name = "SECTION", help_heading = "What to render", group = "way")]
@@ -239,4 +239,8 @@ fn summary(args: &RenderArgs, title: &str, room: &Room, sound: Duration, took: D
 pub(super) fn clock(length: Duration) -> String {
     let tenths = (length.as_secs_f64() * 10.0).round() as u64;
     format!("{} min {}.{} s", tenths / 600, tenths % 600 / 10, tenths % 10)
+}
+
+fn rounds(text: &str) -> Result<NonZeroU16, String> {
+    text.parse().map_err(|_| "write a whole number from 1, such as --rounds 2".to_owned())
 }

@@ -143,6 +143,15 @@ fn again_next_and_back_take_hold_at_the_bar_line() {
 }
 
 #[test]
+fn an_impatient_second_go_does_not_pass_by_the_group_that_is_being_called() {
+    let mut drill = middle_note();
+    drill.call = true;
+    let plan = compile::drill(&room(), &drill).unwrap();
+    let (run, _) = run(&plan, &[(0, Cue::Go), (48_000, Cue::Go)], 14_400 + 2 * 160_000);
+    assert_eq!(turns(&plan, &run), [(TurnKind::Call, 0, 0), (TurnKind::Count, 0, 0), (TurnKind::Model, 0, 0)]);
+}
+
+#[test]
 fn a_hold_thought_better_of_changes_nothing_and_one_after_next_keeps_the_next() {
     let mut drill = middle_note();
     drill.rounds = 2;
