@@ -324,6 +324,22 @@ fn a_broken_file_that_comes_back_as_it_was_is_sound_again() {
 }
 
 #[test]
+fn a_broken_save_stops_nothing_that_was_good_before() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("middle.toml");
+    let text = precentor::workshop::DrillText::demos().remove(0).text;
+    write(&path, &text);
+    let mut rig = Rig::file(&path);
+    rig.keys("SPACE");
+    rig.until("the model", |state| state.turn() == Some(TurnKind::Model));
+    write(&path, "version = ");
+    rig.apply(Action::Edited);
+    rig.keys("t");
+    rig.until("sections in turn", |state| state.plan().is_some_and(|plan| plan.kind == sequencer::plan::PlanKind::InTurn));
+    assert!(rig.state.faults.is_some(), "the fault is still told");
+}
+
+#[test]
 fn a_run_leaves_a_journal_that_can_be_read() {
     let root = tempfile::tempdir().unwrap();
     let folders = precentor::folders::Folders {

@@ -34,6 +34,8 @@ pub struct Session {
     texts: Vec<String>,
     /// Every drill that was led, as it last was without a fault.
     drills: Vec<(Source, DrillText)>,
+    /// Faults of a file whose last good version was led instead, still to be told.
+    passed_over: Option<String>,
     wants_out: bool,
 }
 
@@ -55,6 +57,7 @@ impl Session {
             known: Vec::new(),
             texts,
             drills: Vec::new(),
+            passed_over: None,
             wants_out: false,
         }
     }
@@ -128,6 +131,9 @@ impl Session {
         if self.watch.as_mut().is_some_and(|watch| watch.has_news(now)) {
             actions.push(Action::Edited);
         }
+        if let Some(faults) = self.passed_over.take() {
+            actions.push(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults });
+        }
         actions
     }
 
@@ -177,8 +183,13 @@ impl Session {
     }
 
     fn lead(&mut self, errand: Errand) -> Action {
-        // a file saved with a mistake in it must not stop the class: its last good version serves
-        match self.make(&errand).or_else(|error| self.make_of_good(&errand).ok_or(error)) {
+        let made = self.make(&errand).or_else(|error| {
+            // a file saved with a mistake in it must not stop the class: its last good version serves, and the mistake is told after
+            let made = self.make_of_good(&errand);
+            self.passed_over = made.is_some().then(|| error.to_string());
+            made.ok_or(error)
+        });
+        match made {
             Ok((led, recipe, texts)) => {
                 self.controls.load(Arc::clone(&led.score), errand.place, recipe);
                 if errand.start == Start::AtOnce {
