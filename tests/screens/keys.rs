@@ -6,7 +6,7 @@ use precentor::inputs::{Key, Verdict};
 use sequencer::plan::PlanKind;
 use sequencer::{Motion, TurnKind};
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::Rig;
 use super::rig::key;
@@ -274,13 +274,19 @@ fn write(path: &Path, text: &str) {
     fs::write(path, text).unwrap();
 }
 
-#[test]
-fn an_edit_is_taken_up_without_stopping_and_a_broken_one_is_shown() {
+/// The first demo drill saved as a file, its text, and a console opened on it; the folder lasts as long as it is held.
+fn on_a_saved_drill() -> (tempfile::TempDir, PathBuf, String, Rig) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("middle.toml");
     let text = precentor::workshop::DrillText::demos().remove(0).text;
     write(&path, &text);
-    let mut rig = Rig::file(&path);
+    let rig = Rig::file(&path);
+    (folder, path, text, rig)
+}
+
+#[test]
+fn an_edit_is_taken_up_without_stopping_and_a_broken_one_is_shown() {
+    let (_folder, path, text, mut rig) = on_a_saved_drill();
     rig.keys("SPACE");
     rig.until("the model", |state| state.turn() == Some(TurnKind::Model));
 
@@ -310,11 +316,7 @@ fn plan_tempo(bpm: f64) -> units::Tempo {
 
 #[test]
 fn a_broken_file_that_comes_back_as_it_was_is_sound_again() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("middle.toml");
-    let text = precentor::workshop::DrillText::demos().remove(0).text;
-    write(&path, &text);
-    let mut rig = Rig::file(&path);
+    let (_folder, path, text, mut rig) = on_a_saved_drill();
     write(&path, "version = ");
     rig.apply(Action::Edited);
     assert!(rig.state.faults.is_some());
@@ -325,11 +327,7 @@ fn a_broken_file_that_comes_back_as_it_was_is_sound_again() {
 
 #[test]
 fn a_broken_save_stops_nothing_that_was_good_before() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("middle.toml");
-    let text = precentor::workshop::DrillText::demos().remove(0).text;
-    write(&path, &text);
-    let mut rig = Rig::file(&path);
+    let (_folder, path, text, mut rig) = on_a_saved_drill();
     rig.keys("SPACE");
     rig.until("the model", |state| state.turn() == Some(TurnKind::Model));
     write(&path, "version = ");

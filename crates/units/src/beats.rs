@@ -73,12 +73,6 @@ impl Beats {
     pub fn as_f64(self) -> f64 {
         self.numerator() as f64 / self.denominator() as f64
     }
-
-    /// Whether this is a whole multiple of `other`. Nothing is a multiple of zero.
-    #[must_use]
-    pub fn is_multiple_of(self, other: Self) -> bool {
-        other != Self::ZERO && (self.0 / other.0).is_integer()
-    }
 }
 
 impl Add for Beats {
