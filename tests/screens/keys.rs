@@ -327,7 +327,7 @@ fn a_broken_file_that_comes_back_as_it_was_is_sound_again() {
 
 #[test]
 fn a_broken_save_stops_nothing_that_was_good_before() {
-    let (_folder, path, text, mut rig) = on_a_saved_drill();
+    let (_folder, path, _, mut rig) = on_a_saved_drill();
     rig.keys("SPACE");
     rig.until("the model", |state| state.turn() == Some(TurnKind::Model));
     write(&path, "version = ");
