@@ -125,6 +125,11 @@ impl Terminal {
         self.wait_for(what, Duration::from_secs(20), condition)
     }
 
+    /// Waits until all of `texts` stand on the screen at once.
+    pub(crate) fn shows_all(&self, texts: &[&str]) -> String {
+        self.wait(&texts.join(", "), |screen| texts.iter().all(|text| screen.contains(text)))
+    }
+
     /// Waits until `text` stands on the screen.
     pub fn shows(&self, text: &str) -> String {
         self.wait(&format!("{text:?}"), |screen| screen.contains(text))
