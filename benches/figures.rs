@@ -1,6 +1,7 @@
 //! The figures of the engine, as ratios within one run: `cargo bench`. With `--test` (or `-- --quick`) a smoke run of seconds.
 //!
 //! - how many times faster than real time the heaviest demo drill renders, and 32 voices
+//! - how many full voices one core sings (16 harmonics, envelope, slide, place), by the instructions used
 //! - the share of the callback's period the heaviest demo takes, at 64 and 256 frames: median, 99.9th percentile and worst, beside what an
 //!   empty engine takes in the same run; by the thread's own CPU clock, so that a busy machine does not count
 //! - from nothing to the first sample: engine built, plan compiled and loaded, voice decoded or not
@@ -13,7 +14,7 @@ use sequencer::{Cue, Drill, Plan, Room, compile};
 use std::hint::black_box;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-use synth::{BLOCK, Band, Bus, ClipBank, Timbre, Tone};
+use synth::{Arithmetic, BLOCK, Band, Bus, ClipBank, Slide, Timbre, Tone};
 use units::{FrameInstant, Gain, Hertz, SampleRate};
 
 const RATE: SampleRate = SampleRate::DEFAULT;
@@ -34,6 +35,7 @@ fn main() {
     let heaviest = heaviest(&set.room);
     render_speed(&set, &heaviest);
     voices(&set);
+    full_voices(&set);
     callbacks(&set, &heaviest, 64);
     callbacks(&set, &heaviest, 256);
     first_sample(&set, &heaviest);
@@ -80,7 +82,15 @@ fn voices(set: &Set) {
     for number in 0..32_u32 {
         let timbre = Timbre::ALL[number as usize % 14];
         let frequency = Hertz::new(110.0 * f64::from(number + 4) / 4.0).expect("a frequency");
-        band.tone(Tone { timbre, frequency, start: FrameInstant::ZERO, end, level: Gain::new(0.2), bus: Bus::Section(number as u8 % 16) });
+        band.tone(Tone {
+            timbre,
+            frequency,
+            start: FrameInstant::ZERO,
+            end,
+            level: Gain::new(0.2),
+            bus: Bus::Section(number as u8 % 16),
+            slide: None,
+        });
     }
     let blocks = set.seconds * RATE.hz() as usize / BLOCK;
     let mut out = [[0.0; 2]; BLOCK];
@@ -90,6 +100,38 @@ fn voices(set: &Set) {
         black_box(&out);
     }
     println!("32 voices with limiter, offline: {:.0} times real time", set.seconds as f64 / (cpu_time() - begun).as_secs_f64());
+}
+
+/// Voices alone: what many cost more than few, so that mixer and limiter do not count.
+fn full_voices(set: &Set) {
+    let cost = |arithmetic: Arithmetic, count: u32| {
+        let mut band = Band::with_arithmetic(RATE, arithmetic);
+        for number in 0..count {
+            let hertz = |semitones: u32| Hertz::new(150.0 * 2_f64.powf(f64::from(semitones % 24) / 24.0)).expect("a frequency");
+            band.tone(Tone {
+                timbre: Timbre::Trumpet,
+                frequency: hertz(number),
+                start: FrameInstant::ZERO,
+                end: FrameInstant(u64::MAX),
+                level: Gain::new(0.2),
+                bus: Bus::Section(number as u8 % 16),
+                slide: Some(Slide { from: hertz(number + 7), length: RATE.span(set.seconds as f64) }),
+            });
+        }
+        let mut out = [[0.0; 2]; BLOCK];
+        let blocks = set.seconds.min(10) * RATE.hz() as usize / BLOCK;
+        let begun = cpu_time();
+        for block in 0..blocks {
+            band.render(FrameInstant((block * BLOCK) as u64), &set.clips, &mut out, None);
+            black_box(&out);
+        }
+        (cpu_time() - begun).as_secs_f64() * 1e9 / (blocks * BLOCK) as f64
+    };
+    for arithmetic in [Arithmetic::best(), Arithmetic::plain()] {
+        let best = (0..5).map(|_| (cost(arithmetic, 80) - cost(arithmetic, 16)) / 64.0).fold(f64::MAX, f64::min);
+        let per_core = 1e9 / best / f64::from(RATE.hz());
+        println!("full voice, {}: {best:.2} ns a frame, {per_core:.0} voices on a core", arithmetic.name());
+    }
 }
 
 fn callbacks(set: &Set, plan: &Plan, frames: usize) {

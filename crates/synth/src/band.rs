@@ -4,6 +4,7 @@ use crate::bank::VoiceBank;
 use crate::breath::Breaths;
 use crate::click::Clicks;
 use crate::clip::ClipPlayers;
+use crate::cpu::{Arithmetic, FlushToZero};
 use crate::drone::Drone;
 use crate::limiter::Limiter;
 use crate::mixer::Mixer;
@@ -37,12 +38,19 @@ pub struct Band {
     /// The first frame of the next block.
     next: u64,
     peak: f32,
+    arithmetic: Arithmetic,
 }
 
 impl Band {
     /// A silent band at `rate`, its master at [`crate::care::START_LEVEL`] and every bus at unity.
     #[must_use]
     pub fn new(rate: SampleRate) -> Self {
+        Self::with_arithmetic(rate, Arithmetic::best())
+    }
+
+    /// As [`Band::new`], with the instructions to use.
+    #[must_use]
+    pub fn with_arithmetic(rate: SampleRate, arithmetic: Arithmetic) -> Self {
         Self {
             voices: VoiceBank::new(rate),
             drone: Drone::new(rate),
@@ -54,6 +62,7 @@ impl Band {
             limiter: Limiter::new(rate),
             next: 0,
             peak: 0.0,
+            arithmetic,
         }
     }
 
@@ -130,11 +139,12 @@ impl Band {
     /// Renders the block that starts at `start`. `clips` are the words that [`Band::say`] numbers; `stems`, if given, receives every
     /// bus by itself.
     pub fn render(&mut self, start: FrameInstant, clips: &ClipBank, out: &mut [[f32; 2]; BLOCK], stems: Option<&mut Stems>) {
+        let _tiny_is_zero = FlushToZero::new();
         let start = frame(start);
         self.next = start.saturating_add(BLOCK as u64);
-        self.voices.render(start, &self.noise, &mut self.mixer);
+        self.voices.render(start, self.arithmetic, &self.noise, &mut self.mixer);
         if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {
-            self.drone.render(start, bus);
+            self.drone.render(start, self.arithmetic, bus);
         }
         if let (false, Some(bus)) = (self.clips.is_silent(), self.mixer.bus(Bus::Voice))
             && self.clips.render(start, clips, bus)

@@ -2,6 +2,7 @@
 
 use crate::Tone;
 use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
+use crate::cpu::Arithmetic;
 use crate::mixer::Mixer;
 use crate::noise::NoiseLoops;
 use crate::voice::Voice;
@@ -61,11 +62,11 @@ impl VoiceBank {
         }
     }
 
-    pub(crate) fn render(&mut self, start: u64, noise: &NoiseLoops, mixer: &mut Mixer) {
+    pub(crate) fn render(&mut self, start: u64, arithmetic: Arithmetic, noise: &NoiseLoops, mixer: &mut Mixer) {
         for place in &mut self.voices {
             let Some(voice) = place else { continue };
             let Some(bus) = mixer.bus(voice.bus) else { continue };
-            if !voice.render(start, noise, bus) {
+            if !voice.render(start, arithmetic, noise, bus) {
                 *place = None;
             }
         }

@@ -1,10 +1,11 @@
 //! A held chord whose just tones share one phase clock, so that their coincident partials never beat.
 
 use crate::care::HUSH_SECONDS;
+use crate::cpu::Arithmetic;
 use crate::curve::s_curve;
 use crate::fade::Fade;
 use crate::timbre::equal_loudness;
-use crate::wave::{audible_harmonics, harmonics, increment};
+use crate::wave::{Sung, audible_harmonics, increment, sing};
 use crate::{BLOCK, Block};
 use units::{Cents, Gain, Hertz, SampleRate};
 
@@ -89,12 +90,12 @@ impl Drone {
     }
 
     /// Adds the block at `start`.
-    pub(crate) fn render(&mut self, start: u64, out: &mut Block) {
+    pub(crate) fn render(&mut self, start: u64, arithmetic: Arithmetic, out: &mut Block) {
         self.arrange();
         let length = SWELL * self.rate.hz() as f32;
         for place in &mut self.layers {
             let Some(layer) = place else { continue };
-            if !layer.render(start, length, out) {
+            if !layer.render(start, length, arithmetic, out) {
                 *place = None;
             }
         }
@@ -135,7 +136,7 @@ impl Layer {
     }
 
     /// Adds the block at `start`; whether there is more to come.
-    fn render(&mut self, start: u64, length: f32, out: &mut Block) -> bool {
+    fn render(&mut self, start: u64, length: f32, arithmetic: Arithmetic, out: &mut Block) -> bool {
         let direction = if self.leaving { -1.0 } else { 1.0 };
         let mut gain = [1.0; BLOCK];
         let arriving = self.swell < length;
@@ -146,15 +147,10 @@ impl Layer {
             self.swell = (self.swell + direction * BLOCK as f32).clamp(0.0, length);
         }
         let faded = self.fade.apply(start, &mut gain);
-        let mut sum = [0.0; BLOCK];
         for tone in self.tones.iter().flatten() {
-            let mut wave = [0.0; BLOCK];
             let strengths = tone.strengths.get(..tone.count).unwrap_or_default();
-            harmonics(tone.step.wrapping_mul(start), tone.step, [strengths], [&mut wave]);
-            sum.iter_mut().zip(&wave).for_each(|(sum, wave)| *sum += wave);
-        }
-        for ((out, sum), gain) in out.iter_mut().zip(&sum).zip(&gain) {
-            *out += sum * gain;
+            let (phase, step) = (tone.step.wrapping_mul(start), tone.step);
+            sing(arithmetic, Sung { phase, step, bend: 0, strengths, slopes: &[0.0; PARTIALS] }, &gain, out);
         }
         !(faded || self.leaving && self.swell <= 0.0)
     }

@@ -9,6 +9,7 @@
 //! - [`click`]: the beat made audible
 //! - [`breath`]: the inhale before an entry
 //! - [`care`]: the levels and slopes nothing may exceed
+//! - [`cpu`]: which instructions the heavy loops use
 //!
 //! Inside: `bank` and `voice` sing the tones, `wave` and `noise` make their waveforms, `curve` and `fade` shape every gain, `mixer` and
 //! `limiter` make the output.
@@ -19,6 +20,7 @@ pub mod bus;
 pub mod care;
 pub mod click;
 pub mod clip;
+pub mod cpu;
 pub mod drone;
 pub mod timbre;
 pub mod tone;
@@ -41,9 +43,10 @@ pub use breath::Breath;
 pub use bus::{BUS_COUNT, Bus, MAX_SECTIONS, Stems};
 pub use click::ClickKind;
 pub use clip::{Clip, ClipBank};
+pub use cpu::Arithmetic;
 pub use drone::{DroneChord, DroneTone};
 pub use timbre::Timbre;
-pub use tone::Tone;
+pub use tone::{Slide, Tone};
 
 /// Frames in one render call: every call makes exactly one block.
 pub const BLOCK: usize = 64;

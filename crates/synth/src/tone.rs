@@ -1,7 +1,7 @@
 //! A model tone: one instrument, one pitch, from one frame to another.
 
 use crate::{Bus, Timbre};
-use units::{FrameInstant, Gain, Hertz};
+use units::{FrameInstant, FrameSpan, Gain, Hertz};
 
 /// One tone of a model.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,4 +18,15 @@ pub struct Tone {
     pub level: Gain,
     /// Where it goes, normally its section's bus.
     pub bus: Bus,
+    /// How it comes to its pitch; struck tones and those without start on it.
+    pub slide: Option<Slide>,
+}
+
+/// A slide into a tone's pitch, as when a player slurs to it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Slide {
+    /// The pitch it begins at.
+    pub from: Hertz,
+    /// How long it takes, rounded up to whole blocks.
+    pub length: FrameSpan,
 }

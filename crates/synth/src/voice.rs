@@ -1,13 +1,14 @@
 //! One voice singing one tone.
 
 use crate::care::{RELEASE_SECONDS, TONE_RMS};
+use crate::cpu::{Arithmetic, Work};
 use crate::curve::{multiply_fall, multiply_rise, s_curve};
 use crate::fade::Fade;
 use crate::noise::{NoiseLoops, chance, hash};
-use crate::timbre::{Mode, Model, Spectrum, struck_modes};
-use crate::wave::{add_sine, harmonics, increment};
-use crate::{BLOCK, Block, Bus, Tone};
-use units::SampleRate;
+use crate::timbre::{self, Mode, Model, Spectrum, struck_modes};
+use crate::wave::{HARMONICS, Sung, add_sine, increment, sing};
+use crate::{BLOCK, Block, Bus, Slide, Tone};
+use units::{Hertz, SampleRate};
 
 /// Seconds of release inside the tone.
 const RELEASE: f32 = 0.050;
@@ -25,8 +26,32 @@ const INAUDIBLE: f32 = 1e-6;
 /// What makes the waveform.
 #[derive(Clone, Copy)]
 enum Source {
-    Sustained { step: u64, spectrum: Spectrum, settle: f32, settling: f32, colour: u8 },
+    Sustained(Sustained),
     Struck { modes: [StruckMode; 6] },
+}
+
+/// A held tone: phase and strengths as they are at the start of the next block.
+#[derive(Clone, Copy)]
+struct Sustained {
+    spectrum: Spectrum,
+    settle: f32,
+    settling: f32,
+    colour: u8,
+    phase: u64,
+    step: u64,
+    /// The step it keeps once its slide is over, and the blocks until then.
+    goal: u64,
+    sliding: u32,
+    course: Course,
+}
+
+/// Strengths on their way to the next ones.
+#[derive(Clone, Copy)]
+struct Course {
+    strengths: [f32; HARMONICS],
+    slopes: [f32; HARMONICS],
+    /// Blocks until the next ones are reached; none before the first.
+    left: u32,
 }
 
 #[derive(Clone, Copy)]
@@ -41,7 +66,7 @@ impl Source {
     /// Roughly how loud it is, on the scale of levels: a held tone's level stays, a struck one's follows its partials.
     fn strength(&self, level: f32) -> f32 {
         match self {
-            Self::Sustained { .. } => level,
+            Self::Sustained(_) => level,
             Self::Struck { modes } => modes.iter().map(|mode| mode.amplitude).sum::<f32>() / (2.0 * TONE_RMS),
         }
     }
@@ -74,10 +99,8 @@ impl Voice {
         let seed = hash(start ^ hash(tone.bus.index() as u64 ^ tone.frequency.hz().to_bits()));
         let (source, attack, release) = match tone.timbre.model() {
             Model::Sustained(model) => {
-                let spectrum = Spectrum::of(&model, tone.frequency, tone.level, rate)?;
-                let step = increment(tone.frequency.hz(), rate);
-                let colour = NoiseLoops::colour_for(3.0 * tone.frequency.hz() as f32);
-                (Source::Sustained { step, spectrum, settle: model.settle, settling: SETTLE * hz, colour }, spectrum.attack, RELEASE)
+                let held = Sustained::new(&model, tone, rate)?;
+                (Source::Sustained(held), held.spectrum.attack, RELEASE)
             }
             Model::Struck(model) => {
                 let modes = struck_modes(&model, tone.frequency, tone.level, rate).map(|mode: Mode| StruckMode {
@@ -122,7 +145,7 @@ impl Voice {
     }
 
     /// Adds the block at `start` to `out`; whether the voice has more to come.
-    pub(crate) fn render(&mut self, start: u64, noise: &NoiseLoops, out: &mut Block) -> bool {
+    pub(crate) fn render(&mut self, start: u64, arithmetic: Arithmetic, noise: &NoiseLoops, out: &mut Block) -> bool {
         if self.fresh {
             self.fresh = false;
             self.start = self.start.max(start);
@@ -141,83 +164,155 @@ impl Voice {
         let faded = self.fade.apply(start, &mut gain);
         let ending = (release_age + BLOCK as i64) as f32 / self.release.max(1.0);
         let ringing = match &mut self.source {
-            Source::Sustained { step, spectrum, settle, settling, colour } => {
-                let level = |age: i64| {
-                    life(self.seed, age, self.life) * (1.0 - *settle * s_curve((age as f32 - self.attack) / (self.attack + *settling)))
-                };
-                let (from, to) = (level(age), level(age + BLOCK as i64));
-                for (frame, gain) in gain.iter_mut().enumerate() {
-                    *gain *= from + (to - from) * (frame as f32 / BLOCK as f32);
-                }
-                let share = brightness(age, 1.5 * self.attack, release_age, self.release);
-                sing(spectrum, step.wrapping_mul(age as u64), *step, &gain, share, out);
-                noise.add(out, *colour, self.seed.wrapping_add(age as u64), &gain, spectrum.noise);
+            Source::Sustained(held) => {
+                let shape =
+                    Shape { attack: self.attack, release: self.release, to_release: -release_age, life: self.life, seed: self.seed };
+                held.sing(age, shape, arithmetic, &gain, out);
+                noise.add(out, held.colour, self.seed.wrapping_add(age as u64), &gain, held.spectrum.noise);
                 true
             }
-            Source::Struck { modes } => strike(modes, age, &gain, out),
+            Source::Struck { modes } => {
+                let mut ringing = false;
+                arithmetic.run(Strike { modes, age, gain: &gain, out, ringing: &mut ringing });
+                ringing
+            }
         };
         self.loudness = self.source.strength(self.level) * (1.0 - s_curve(ending));
         ringing && !faded && start.saturating_add(BLOCK as u64) < self.end
     }
 }
 
-/// How far a sustained tone is between dark (0) and bright (1) along a block, if it is not bright throughout: it brightens while it
-/// speaks and dulls in its release.
-fn brightness(age: i64, speaking: f32, release_age: i64, release: f32) -> Option<Block> {
-    let ending = release_age + BLOCK as i64 > 0;
-    if age as f32 >= speaking && !ending {
-        return None;
-    }
-    let mut share = [1.0; BLOCK];
-    multiply_rise(&mut share, age, speaking);
-    if ending {
-        let scale = 1.0 / release.max(1.0);
-        for (frame, share) in share.iter_mut().enumerate() {
-            *share *= 1.0 - RELEASE_DULLING * s_curve((release_age + frame as i64) as f32 * scale);
-        }
-    }
-    Some(share)
+/// What shapes a held tone in time, in frames.
+#[derive(Clone, Copy)]
+struct Shape {
+    attack: f32,
+    release: f32,
+    /// From the block's start to the start of the release.
+    to_release: i64,
+    life: f32,
+    seed: u64,
 }
 
-/// Adds a sustained tone.
-fn sing(spectrum: &Spectrum, phase: u64, step: u64, gain: &Block, share: Option<Block>, out: &mut Block) {
-    let bright = spectrum.bright.get(..spectrum.count).unwrap_or_default();
-    let mut wave = [0.0; BLOCK];
-    if let Some(share) = share {
-        let dark = spectrum.dark.get(..spectrum.count).unwrap_or_default();
-        let mut dull = [0.0; BLOCK];
-        harmonics(phase, step, [bright, dark], [&mut wave, &mut dull]);
-        for ((wave, dull), share) in wave.iter_mut().zip(&dull).zip(&share) {
-            *wave = dull + (*wave - dull) * share;
-        }
-    } else {
-        harmonics(phase, step, [bright], [&mut wave]);
+/// Blocks from one set of strengths to the next while a tone is simply held: its life is slow.
+const HELD_BLOCKS: i64 = 16;
+
+impl Sustained {
+    fn new(model: &timbre::Sustained, tone: &Tone, rate: SampleRate) -> Option<Self> {
+        let hz = tone.frequency.hz();
+        let highest = tone.slide.map_or(hz, |slide| slide.from.hz().max(hz));
+        let spectrum = Spectrum::of(model, tone.frequency, Hertz::new(highest).ok()?, tone.level, rate)?;
+        let goal = increment(hz, rate);
+        let (step, sliding) = match tone.slide {
+            Some(Slide { from, length }) => (increment(from.hz(), rate), length.0.div_ceil(BLOCK as u64) as u32),
+            None => (goal, 0),
+        };
+        Some(Self {
+            spectrum,
+            settle: model.settle,
+            settling: SETTLE * rate.hz() as f32,
+            colour: NoiseLoops::colour_for(3.0 * hz as f32),
+            phase: 0,
+            step,
+            goal,
+            sliding,
+            course: Course { strengths: [0.0; HARMONICS], slopes: [0.0; HARMONICS], left: 0 },
+        })
     }
-    for ((out, wave), gain) in out.iter_mut().zip(&wave).zip(gain) {
-        *out += wave * gain;
+
+    /// Adds the block that starts at `age`.
+    fn sing(&mut self, age: i64, shape: Shape, arithmetic: Arithmetic, gain: &Block, out: &mut Block) {
+        if age <= 0 {
+            // so that the first frame's phase is zero
+            self.phase = self.step.wrapping_mul(age as u64);
+            self.course.strengths = self.strengths(age, age - 1, shape);
+        }
+        let blocks = BLOCK as u64;
+        if self.course.left == 0 {
+            self.aim(age, shape);
+        }
+        // a slide begins with the first whole block
+        let bend = match i64::from(self.sliding) {
+            0 => 0,
+            _ if age < 0 => 0,
+            left => ((self.goal.wrapping_sub(self.step) as i64) / (left * BLOCK as i64)) as u64,
+        };
+        let count = self.spectrum.count;
+        let strengths = self.course.strengths.get(..count).unwrap_or_default();
+        sing(arithmetic, Sung { phase: self.phase, step: self.step, bend, strengths, slopes: &self.course.slopes }, gain, out);
+        self.phase = self.phase.wrapping_add(self.step.wrapping_mul(blocks)).wrapping_add(bend.wrapping_mul(blocks * (blocks - 1) / 2));
+        self.step = self.step.wrapping_add(bend.wrapping_mul(blocks));
+        if self.sliding > 0 && age >= 0 {
+            self.sliding -= 1;
+            if self.sliding == 0 {
+                self.step = self.goal;
+            }
+        }
+        self.course.left -= 1;
+        for (strength, slope) in self.course.strengths.iter_mut().zip(&self.course.slopes) {
+            *strength += slope * BLOCK as f32;
+        }
+    }
+
+    /// Heads for the next strengths: a block away while the tone speaks, settles or releases, further while it is held.
+    fn aim(&mut self, age: i64, shape: Shape) {
+        let block = BLOCK as i64;
+        let speaking = (age as f32) < shape.attack + self.settling;
+        let until_release = shape.to_release / block;
+        let blocks = if speaking || until_release < 1 { 1 } else { until_release.min(HELD_BLOCKS) };
+        let after = blocks * block;
+        let next = self.strengths(age + after, after - shape.to_release, shape);
+        let share = 1.0 / after as f32;
+        for ((slope, strength), next) in self.course.slopes.iter_mut().zip(&self.course.strengths).zip(next) {
+            *slope = (next - strength) * share;
+        }
+        self.course.left = blocks as u32;
+    }
+
+    /// The strengths at `age`, `released` frames after the start of the release.
+    fn strengths(&self, age: i64, released: i64, shape: Shape) -> [f32; HARMONICS] {
+        let age_frames = age as f32;
+        let level =
+            life(shape.seed, age, shape.life) * (1.0 - self.settle * s_curve((age_frames - shape.attack) / (shape.attack + self.settling)));
+        // a tone brightens while it speaks and dulls in its release
+        let spoken = s_curve(age_frames / (1.5 * shape.attack).max(1.0));
+        let bright = spoken * (1.0 - RELEASE_DULLING * s_curve(released as f32 / shape.release.max(1.0)));
+        let mut strengths = [0.0; HARMONICS];
+        for ((strength, bright_one), dark_one) in strengths.iter_mut().zip(&self.spectrum.bright).zip(&self.spectrum.dark) {
+            *strength = (dark_one + (bright_one - dark_one) * bright) * level;
+        }
+        strengths
     }
 }
 
-/// Adds a struck tone; whether any partial still rings.
-fn strike(modes: &mut [StruckMode], age: i64, gain: &Block, out: &mut Block) -> bool {
-    let mut wave = [0.0; BLOCK];
-    let mut ringing = false;
-    for mode in modes {
-        let from = mode.amplitude;
-        let mut to = if age + (BLOCK as i64) <= 0 { from } else { from * mode.keeps };
-        if to < INAUDIBLE {
-            to = 0.0;
+/// Adds a struck tone, and tells whether any partial still rings.
+struct Strike<'a> {
+    modes: &'a mut [StruckMode],
+    age: i64,
+    gain: &'a Block,
+    out: &'a mut Block,
+    ringing: &'a mut bool,
+}
+
+impl Work for Strike<'_> {
+    #[inline(always)]
+    fn run(self) {
+        let mut wave = [0.0; BLOCK];
+        for mode in self.modes {
+            let from = mode.amplitude;
+            let mut to = if self.age + (BLOCK as i64) <= 0 { from } else { from * mode.keeps };
+            if to < INAUDIBLE {
+                to = 0.0;
+            }
+            if from > 0.0 {
+                add_sine(&mut wave, mode.step.wrapping_mul(self.age as u64), mode.step, from, to);
+                *self.ringing |= to > 0.0;
+            }
+            mode.amplitude = to;
         }
-        if from > 0.0 {
-            add_sine(&mut wave, mode.step.wrapping_mul(age as u64), mode.step, from, to);
-            ringing |= to > 0.0;
+        for ((out, wave), gain) in self.out.iter_mut().zip(&wave).zip(self.gain) {
+            *out += wave * gain;
         }
-        mode.amplitude = to;
     }
-    for ((out, wave), gain) in out.iter_mut().zip(&wave).zip(gain) {
-        *out += wave * gain;
-    }
-    ringing
 }
 
 /// The slow fluctuation of a tone's level at `age`: smooth from chance to chance.

@@ -44,7 +44,7 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
                 let end = bar.frame_of(sound.beat + length);
                 observer.sound(&bar, &LaidSound::Tone { at, end, beat: sound.beat, section, pitch });
                 if let Some(timbre) = score.voice(section) {
-                    let tone = Tone { timbre, frequency: pitch.frequency, start: at, end, level, bus: section_bus(section) };
+                    let tone = Tone { timbre, frequency: pitch.frequency, start: at, end, level, bus: section_bus(section), slide: None };
                     schedule.push(at, Upcoming::Tone(tone));
                 }
             }

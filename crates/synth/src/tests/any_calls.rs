@@ -56,6 +56,7 @@ fn make(stage: &mut Stage, call: Call) {
             end: at(end),
             level: Gain::new(level),
             bus: Bus::Section(section),
+            slide: None,
         }),
         Call::Click(start, level) => stage.band.click(ClickKind::Beat, at(start), Gain::new(level)),
         Call::Breath(start, end) => stage.band.breath(Breath { start: at(start), end: at(end) }, Gain::UNITY),

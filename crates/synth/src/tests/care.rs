@@ -89,6 +89,7 @@ fn a_new_band_starts_modestly() {
         end: FrameInstant(96_000),
         level: Gain::UNITY,
         bus: Bus::Section(section),
+        slide: None,
     };
     band.tone(tone(0));
     let (mut energy, mut peak) = (0.0_f64, 0.0_f32);

@@ -9,6 +9,7 @@ mod repeat;
 mod silence;
 mod slopes;
 mod timbres;
+mod twins;
 
 use crate::{BLOCK, Band, Breath, Bus, ClickKind, Clip, ClipBank, DroneChord, DroneTone, Stems, Timbre, Tone};
 use units::{Cents, FrameInstant, FrameSpan, Gain, Hertz, SampleRate};
@@ -76,7 +77,7 @@ impl Stage {
     fn tone(&mut self, timbre: Timbre, hz: f64, after: u64, seconds: f64, level: f32, section: u8) {
         let start = FrameInstant(self.now + after);
         let end = start + SampleRate::DEFAULT.span(seconds);
-        self.band.tone(Tone { timbre, frequency: hertz(hz), start, end, level: Gain::new(level), bus: Bus::Section(section) });
+        self.band.tone(Tone { timbre, frequency: hertz(hz), start, end, level: Gain::new(level), bus: Bus::Section(section), slide: None });
     }
 
     fn left(&self) -> Vec<f32> {

@@ -9,7 +9,7 @@ mod spectrum;
 #[allow(clippy::approx_constant)] // measured, whatever they resemble
 mod tables;
 
-pub(crate) use model::Model;
+pub(crate) use model::{Model, Sustained};
 #[cfg(test)]
 pub(crate) use spectrum::a_weight;
 pub(crate) use spectrum::{Mode, Spectrum, equal_loudness, struck_modes};

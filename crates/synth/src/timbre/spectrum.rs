@@ -27,14 +27,14 @@ pub(crate) struct Spectrum {
 }
 
 impl Spectrum {
-    /// The make-up of one tone; nothing if nothing was measured.
-    pub(crate) fn of(model: &Sustained, frequency: Hertz, level: Gain, rate: SampleRate) -> Option<Self> {
+    /// The make-up of one tone that never goes above `highest`; nothing if nothing was measured.
+    pub(crate) fn of(model: &Sustained, frequency: Hertz, highest: Hertz, level: Gain, rate: SampleRate) -> Option<Self> {
         let (low, high, share) = around(model.registers, |register: &Register| register.hz, frequency)?;
         let loudness = loudness_share(level);
         // Recordings at two strengths differ less than players do, so softer than mezzo forte each halving of the level also takes
         // another quarter of an octave's slope off the upper harmonics (common practice, no source).
         let softer = 0.25 * (-level.amplitude().max(0.01).log2()).clamp(-1.0, 4.0);
-        let sounding = audible_harmonics(frequency, rate);
+        let sounding = audible_harmonics(highest, rate);
         let mut bright = [0.0; HARMONICS];
         for (k, strength) in bright.iter_mut().enumerate().take(sounding) {
             let pick = |from: &[f32; HARMONICS]| from.get(k).copied().unwrap_or(0.0);
