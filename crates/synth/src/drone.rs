@@ -6,7 +6,7 @@ use crate::curve::s_curve;
 use crate::fade::Fade;
 use crate::timbre::equal_loudness;
 use crate::wave::{Sung, audible_harmonics, increment, sing};
-use crate::{BLOCK, Block};
+use crate::{BLOCK, Block, SILENCE};
 use units::{Cents, Gain, Hertz, SampleRate};
 
 /// How many tones a drone can hold.
@@ -150,7 +150,7 @@ impl Layer {
         for tone in self.tones.iter().flatten() {
             let strengths = tone.strengths.get(..tone.count).unwrap_or_default();
             let (phase, step) = (tone.step.wrapping_mul(start), tone.step);
-            sing(arithmetic, Sung { phase, step, bend: 0, strengths, slopes: &[0.0; PARTIALS] }, &gain, out);
+            sing(arithmetic, Sung { phase, step, bend: 0, strengths, slopes: &[0.0; PARTIALS], breath: (&SILENCE, 0.0) }, &gain, out);
         }
         !(faded || self.leaving && self.swell <= 0.0)
     }

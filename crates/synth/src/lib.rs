@@ -53,3 +53,6 @@ pub const BLOCK: usize = 64;
 
 /// One block of one channel.
 type Block = [f32; BLOCK];
+
+/// A block of nothing.
+static SILENCE: Block = [0.0; BLOCK];

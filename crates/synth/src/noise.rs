@@ -1,6 +1,6 @@
 //! Noise that is the same each time: hashes of numbers, and loops of coloured noise made once.
 
-use crate::{BLOCK, Block};
+use crate::{BLOCK, Block, SILENCE};
 use units::SampleRate;
 
 /// Frames in a loop of noise, a power of two: two thirds of a second at 48 kHz.
@@ -77,12 +77,10 @@ impl NoiseLoops {
         CENTRES.iter().take(CENTRES.len() - 1).filter(|c| **c < centre).count() as u8
     }
 
-    /// Adds `gain` times noise of a colour along a block, from frame `position` of the loop on.
-    pub(crate) fn add(&self, out: &mut Block, colour: u8, position: u64, gain: &Block, amount: f32) {
-        let Some(samples) = self.colours.get(usize::from(colour)) else { return };
-        let Some(here) = samples.get(position as usize % LOOP..).and_then(|rest| rest.first_chunk::<BLOCK>()) else { return };
-        for ((out, gain), noise) in out.iter_mut().zip(gain).zip(here) {
-            *out += noise * gain * amount;
-        }
+    /// A block of noise of a colour, from frame `position` of the loop on.
+    pub(crate) fn block(&self, colour: u8, position: u64) -> &Block {
+        let samples = self.colours.get(usize::from(colour));
+        let here = samples.and_then(|samples| samples.get(position as usize % LOOP..)).and_then(|rest| rest.first_chunk::<BLOCK>());
+        here.unwrap_or(&SILENCE)
     }
 }

@@ -23,7 +23,8 @@ const RELEASE_DULLING: f32 = 0.6;
 /// A struck partial under this amplitude is over: -120 dB.
 const INAUDIBLE: f32 = 1e-6;
 
-/// What makes the waveform.
+/// What makes the waveform. Voices live in one array for good, so that the room a struck one leaves unused costs nothing.
+#[expect(clippy::large_enum_variant)]
 #[derive(Clone, Copy)]
 enum Source {
     Sustained(Sustained),
@@ -167,8 +168,8 @@ impl Voice {
             Source::Sustained(held) => {
                 let shape =
                     Shape { attack: self.attack, release: self.release, to_release: -release_age, life: self.life, seed: self.seed };
-                held.sing(age, shape, arithmetic, &gain, out);
-                noise.add(out, held.colour, self.seed.wrapping_add(age as u64), &gain, held.spectrum.noise);
+                let breath = noise.block(held.colour, self.seed.wrapping_add(age as u64));
+                held.sing(age, shape, arithmetic, breath, &gain, out);
                 true
             }
             Source::Struck { modes } => {
@@ -220,7 +221,7 @@ impl Sustained {
     }
 
     /// Adds the block that starts at `age`.
-    fn sing(&mut self, age: i64, shape: Shape, arithmetic: Arithmetic, gain: &Block, out: &mut Block) {
+    fn sing(&mut self, age: i64, shape: Shape, arithmetic: Arithmetic, breath: &Block, gain: &Block, out: &mut Block) {
         if age <= 0 {
             // so that the first frame's phase is zero
             self.phase = self.step.wrapping_mul(age as u64);
@@ -238,7 +239,8 @@ impl Sustained {
         };
         let count = self.spectrum.count;
         let strengths = self.course.strengths.get(..count).unwrap_or_default();
-        sing(arithmetic, Sung { phase: self.phase, step: self.step, bend, strengths, slopes: &self.course.slopes }, gain, out);
+        let (phase, step, breath) = (self.phase, self.step, (breath, self.spectrum.noise));
+        sing(arithmetic, Sung { phase, step, bend, strengths, slopes: &self.course.slopes, breath }, gain, out);
         self.phase = self.phase.wrapping_add(self.step.wrapping_mul(blocks)).wrapping_add(bend.wrapping_mul(blocks * (blocks - 1) / 2));
         self.step = self.step.wrapping_add(bend.wrapping_mul(blocks));
         if self.sliding > 0 && age >= 0 {

@@ -35,16 +35,26 @@ const TURN: f32 = 1.0 / 2_147_483_648.0;
 /// The sine of pi x without its first term, over x cubed: coefficients of x^6, x^4, x^2 and 1, fitted for the least error.
 const SINE: [f32; 4] = [0.077_220_106, -0.598_045_2, 2.550_031_4, -5.167_707];
 
-/// The sine of a phase whose `u32` range is one turn; error under 1e-7.
+/// A `u32` turn with its outer quarters folded inwards, which keeps the sine: sin(half turn - x) = sin(x). Then all ones where it was
+/// folded, else zero.
 #[inline(always)]
-fn sine(phase: u32) -> f32 {
+fn fold(phase: u32) -> (i32, i32) {
     let turn = phase as i32;
-    // fold the outer quarters inwards: sin(half turn - x) = sin(x)
     let outer = (turn ^ (turn << 1)) >> 31;
-    let folded = (turn & !outer) | (i32::MIN.wrapping_sub(turn) & outer);
-    let x = folded as f32 * TURN;
+    ((turn & !outer) | (i32::MIN.wrapping_sub(turn) & outer), outer)
+}
+
+/// The sine of pi `x`, for `x` from -1/2 to 1/2; error under 1e-7.
+#[inline(always)]
+fn sine_of(x: f32) -> f32 {
     let y = x * x;
     x * (((SINE[0] * y + SINE[1]) * y + SINE[2]) * y + SINE[3]) * y + x * std::f32::consts::PI
+}
+
+/// The sine of a phase whose `u32` range is one turn.
+#[inline(always)]
+fn sine(phase: u32) -> f32 {
+    sine_of(fold(phase).0 as f32 * TURN)
 }
 
 /// The phase of each lane as a `u32` turn, exact at the first.

@@ -2,7 +2,7 @@
 //! processor and once for AVX2.
 #![allow(clippy::needless_range_loop)]
 
-use super::{HARMONICS, sine};
+use super::{HARMONICS, TURN, fold, sine_of};
 use crate::cpu::Arithmetic;
 use crate::{BLOCK, Block};
 
@@ -19,6 +19,8 @@ pub(crate) struct Sung<'a> {
     pub(crate) strengths: &'a [f32],
     /// What each strength grows by from frame to frame.
     pub(crate) slopes: &'a [f32],
+    /// Noise to go with it, and how much.
+    pub(crate) breath: (&'a Block, f32),
 }
 
 /// Frames of one AVX2 register, and as many again for a phase to be computed anew.
@@ -76,19 +78,24 @@ pub(crate) fn sing(arithmetic: Arithmetic, sung: Sung<'_>, gain: &Block, out: &m
 
 fn plain(sung: Sung<'_>, gain: &Block, out: &mut Block) {
     /// Frames worked on at once: few enough for the recurrence to stay in registers.
-    const GROUP: usize = 2 * LANES;
-    let eights = sung.eights();
-    let groups = eights.as_chunks::<2>().0.iter().zip(gain.as_chunks::<GROUP>().0).zip(out.as_chunks_mut::<GROUP>().0);
-    for (group, ((eights, gain), out)) in groups.enumerate() {
-        let mut sines = [0.0_f32; GROUP];
-        let mut cosines = [0.0_f32; GROUP];
-        for lane in 0..GROUP {
-            let Eight { phase, step, bend } = eights[lane / LANES];
-            let within = lane % LANES;
-            let phase = phase.wrapping_add(step.wrapping_mul(within as u32)).wrapping_add(bend.wrapping_mul(BENDS[within]));
-            sines[lane] = sine(phase);
-            cosines[lane] = 2.0 * sine(phase.wrapping_add(1 << 30));
+    const GROUP: usize = 16;
+    let mut phases = [0; BLOCK];
+    for (phases, eight) in phases.as_chunks_mut::<LANES>().0.iter_mut().zip(sung.eights()) {
+        for lane in 0..LANES {
+            phases[lane] =
+                eight.phase.wrapping_add(eight.step.wrapping_mul(lane as u32)).wrapping_add(eight.bend.wrapping_mul(BENDS[lane]));
         }
+    }
+    let mut sines = [0.0_f32; BLOCK];
+    let mut cosines = [0.0_f32; BLOCK];
+    for frame in 0..BLOCK {
+        let (folded, outer) = fold(phases[frame]);
+        let x = folded as f32 * TURN;
+        sines[frame] = sine_of(x);
+        cosines[frame] = f32::from_bits(doubled_cosine_of(x).to_bits() ^ (outer as u32 & 1 << 31));
+    }
+    let mut wave = [0.0_f32; BLOCK];
+    for (group, (wave, cosines)) in wave.as_chunks_mut::<GROUP>().0.iter_mut().zip(cosines.as_chunks::<GROUP>().0).enumerate() {
         let mut newer = [0.0_f32; GROUP];
         let mut older = [0.0_f32; GROUP];
         for (strength, slope) in sung.harmonics().rev() {
@@ -100,16 +107,28 @@ fn plain(sung: Sung<'_>, gain: &Block, out: &mut Block) {
                 newer[lane] = next;
             }
         }
-        for lane in 0..GROUP {
-            out[lane] += newer[lane] * sines[lane] * gain[lane];
-        }
+        *wave = newer;
     }
+    let (noise, amount) = sung.breath;
+    for frame in 0..BLOCK {
+        out[frame] += (wave[frame] * sines[frame] + noise[frame] * amount) * gain[frame];
+    }
+}
+
+/// Twice the cosine of pi x, less 2, over x squared: coefficients of x^6, x^4, x^2 and 1, fitted for the least error.
+const DOUBLED_COSINE: [f32; 4] = [0.440_161_2, -2.664_187_7, 8.116_903, -9.869_591];
+
+/// Twice the cosine of pi `x`, for `x` from -1/2 to 1/2; error under 3e-7.
+#[inline(always)]
+fn doubled_cosine_of(x: f32) -> f32 {
+    let y = x * x;
+    (((DOUBLED_COSINE[0] * y + DOUBLED_COSINE[1]) * y + DOUBLED_COSINE[2]) * y + DOUBLED_COSINE[3]) * y + 2.0
 }
 
 /// The same with AVX2: four registers of eight frames at once, so that each waits for the others and not for itself.
 #[cfg(target_arch = "x86_64")]
 mod avx2 {
-    use super::{BENDS, Eight, LANES, Sung};
+    use super::{BENDS, DOUBLED_COSINE, Eight, LANES, Sung};
     use crate::Block;
     use crate::wave::{SINE, TURN};
     use std::arch::x86_64::*;
@@ -120,16 +139,16 @@ mod avx2 {
     pub(super) fn sing(sung: Sung<'_>, gain: &Block, out: &mut Block) {
         let lanes = _mm256_setr_ps(0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0);
         let eights = sung.eights();
+        let breath = _mm256_set1_ps(sung.breath.1);
+        let noises = sung.breath.0.as_chunks::<LANES>().0.as_chunks::<REGISTERS>().0;
         let gains = gain.as_chunks::<LANES>().0.as_chunks::<REGISTERS>().0;
         let outs = out.as_chunks_mut::<LANES>().0.as_chunks_mut::<REGISTERS>().0;
-        for (group, ((eights, gains), outs)) in eights.as_chunks::<REGISTERS>().0.iter().zip(gains).zip(outs).enumerate() {
+        let groups = eights.as_chunks::<REGISTERS>().0.iter().zip(noises).zip(gains).zip(outs);
+        for (group, (((eights, noises), gains), outs)) in groups.enumerate() {
             let mut sines = [_mm256_setzero_ps(); REGISTERS];
             let mut cosines = [_mm256_setzero_ps(); REGISTERS];
             for register in 0..REGISTERS {
-                let phases = phases(eights[register]);
-                sines[register] = sine(phases);
-                let cosine = sine(_mm256_add_epi32(phases, _mm256_set1_epi32(1 << 30)));
-                cosines[register] = _mm256_add_ps(cosine, cosine);
+                (sines[register], cosines[register]) = turn(phases(eights[register]));
             }
             let mut newer = [_mm256_setzero_ps(); REGISTERS];
             let mut older = [_mm256_setzero_ps(); REGISTERS];
@@ -145,7 +164,7 @@ mod avx2 {
                 }
             }
             for register in 0..REGISTERS {
-                let wave = _mm256_mul_ps(newer[register], sines[register]);
+                let wave = _mm256_fmadd_ps(newer[register], sines[register], _mm256_mul_ps(pack(noises[register]), breath));
                 outs[register] = unpack(_mm256_fmadd_ps(wave, pack(gains[register]), pack(outs[register])));
             }
         }
@@ -160,17 +179,24 @@ mod avx2 {
         _mm256_add_epi32(_mm256_set1_epi32(eight.phase as i32), _mm256_add_epi32(steps, bent))
     }
 
-    /// As [`crate::wave::sine`], lane by lane.
+    /// The sine, and twice the cosine, of turns.
     #[target_feature(enable = "avx2,fma")]
-    fn sine(turn: __m256i) -> __m256 {
-        let outer = _mm256_srai_epi32::<31>(_mm256_xor_si256(turn, _mm256_slli_epi32::<1>(turn)));
-        let folded = _mm256_blendv_epi8(turn, _mm256_sub_epi32(_mm256_set1_epi32(i32::MIN), turn), outer);
+    fn turn(turn: __m256i) -> (__m256, __m256) {
+        let outer = _mm256_xor_si256(turn, _mm256_slli_epi32::<1>(turn));
+        let flipped = _mm256_sub_epi32(_mm256_set1_epi32(i32::MIN), turn);
+        let folded = _mm256_blendv_epi8(turn, flipped, _mm256_srai_epi32::<31>(outer));
         let x = _mm256_mul_ps(_mm256_cvtepi32_ps(folded), _mm256_set1_ps(TURN));
         let y = _mm256_mul_ps(x, x);
-        let sum = _mm256_fmadd_ps(_mm256_set1_ps(SINE[0]), y, _mm256_set1_ps(SINE[1]));
-        let sum = _mm256_fmadd_ps(sum, y, _mm256_set1_ps(SINE[2]));
-        let sum = _mm256_fmadd_ps(sum, y, _mm256_set1_ps(SINE[3]));
-        _mm256_fmadd_ps(_mm256_mul_ps(x, y), sum, _mm256_mul_ps(x, _mm256_set1_ps(std::f32::consts::PI)))
+        let polynomial = |coefficients: [f32; 4]| {
+            let [a, b, c, d] = coefficients.map(|x| _mm256_set1_ps(x));
+            _mm256_fmadd_ps(_mm256_fmadd_ps(_mm256_fmadd_ps(a, y, b), y, c), y, d)
+        };
+        let pi = _mm256_set1_ps(std::f32::consts::PI);
+        let sine = _mm256_fmadd_ps(_mm256_mul_ps(x, y), polynomial(SINE), _mm256_mul_ps(x, pi));
+        let inner = _mm256_fmadd_ps(polynomial(DOUBLED_COSINE), y, _mm256_set1_ps(2.0));
+        // in the outer half of the turn the cosine is negative
+        let sign = _mm256_and_ps(_mm256_castsi256_ps(outer), _mm256_set1_ps(-0.0));
+        (sine, _mm256_xor_ps(inner, sign))
     }
 
     #[target_feature(enable = "avx2,fma")]
