@@ -405,7 +405,7 @@ mod tests {
         for word in sequencer::words::vocabulary() {
             let index = pack.index_of(word).unwrap_or_else(|| panic!("no clip says {word}"));
             let clip = pack.word(index).spoken(engine::speech::Tier::Natural).unwrap();
-            assert!(!clips.get(clip.clip).unwrap().samples.is_empty());
+            assert!(!clips.get(clip.clip).unwrap().samples().is_empty());
         }
     }
 }

@@ -88,7 +88,8 @@ impl Band {
     }
 
     /// Plays the clip numbered `clip` in the bank given to [`Band::render`], its first sample on `start`. With `cut`, it fades over the
-    /// 20 ms before and is silent from there on. Everything but words and clicks is 12 dB softer meanwhile.
+    /// 20 ms before and is silent from there on. Everything but words and clicks makes room for it meanwhile: by as much as it needs to lie
+    /// 16 LU under the word, beginning 40 ms before it if it is asked for so early.
     pub fn say(&mut self, clip: u16, start: FrameInstant, cut: Option<FrameInstant>) {
         self.clips.start(clip, frame(start), cut.map(frame));
     }
@@ -147,9 +148,9 @@ impl Band {
             self.drone.render(start, self.arithmetic, bus);
         }
         if let (false, Some(bus)) = (self.clips.is_silent(), self.mixer.bus(Bus::Voice))
-            && self.clips.render(start, clips, bus)
+            && let Some(power) = self.clips.render(start, clips, bus)
         {
-            self.mixer.duck(start);
+            self.mixer.duck(start, power);
         }
         if let (false, Some(bus)) = (self.clicks.is_silent(), self.mixer.bus(Bus::Click)) {
             self.clicks.render(start, bus);

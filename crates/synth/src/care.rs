@@ -9,8 +9,12 @@ pub const TRUE_PEAK_CEILING: f32 = 0.891_250_94;
 /// The master level until it is set: -6 dB.
 pub const START_LEVEL: f32 = 0.5;
 
-/// Weighted rms of a tone at level 1, before the master level (weighting: half of the A curve, see `timbre`).
+/// Weighted rms of a tone at level 1, before the master level: the K weighting of ITU-R BS.1770-5. Panned into two channels that is
+/// -20.7 LUFS.
 pub const TONE_RMS: f32 = 0.1;
+
+/// Weighted rms of the loudest syllable of a word, before the master level: 3 LU over a tone.
+pub const VOICE_RMS: f32 = 0.141_253_75;
 
 /// The most any gain ahead of the limiter changes in a second: the S-curve of a stolen voice, 5 ms long, at its middle. Attacks of
 /// tones, releases, cuts, hush, level changes and the drone's swell are all slower. Two things are quicker because they belong to the

@@ -1,7 +1,8 @@
 //! Recorded words and their player.
 
-use crate::care::STEAL_SECONDS;
+use crate::care::{STEAL_SECONDS, VOICE_RMS};
 use crate::curve::{multiply_fall, multiply_rise};
+use crate::loudness::loudest;
 use crate::places::{Placed, Places};
 use crate::{BLOCK, Block};
 use units::{FrameSpan, SampleRate};
@@ -9,10 +10,57 @@ use units::{FrameSpan, SampleRate};
 /// A recorded word, mono, at the rate of the [`crate::Band`] that plays it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Clip {
+    samples: Box<[f32]>,
+    attack: FrameSpan,
+    /// Weighted power of its loudest stretch.
+    power: f64,
+}
+
+/// Seconds of a word by which its loudness is judged: a stressed syllable.
+const SYLLABLE: f64 = 0.200;
+/// How far a word is brought up or down at most, as an amplitude factor: 18 dB.
+const MOST_CHANGE: f32 = 7.943_282;
+/// No sample of a levelled word is larger.
+const LARGEST: f32 = 0.89;
+
+impl Clip {
+    /// A word as it was recorded, full scale at 1. `attack` is from its first sample to the moment a listener takes for its beat.
+    /// Measures its loudness: not for the audio thread.
+    #[must_use]
+    pub fn new(samples: Box<[f32]>, attack: FrameSpan, rate: SampleRate) -> Self {
+        let power = loudest(&samples, SYLLABLE, rate);
+        Self { samples, attack, power }
+    }
+
+    /// The word at the usual loudness of words, [`crate::care::VOICE_RMS`], by ITU-R BS.1770-5; softer where its peaks forbid it.
+    #[must_use]
+    pub fn levelled(mut self) -> Self {
+        let peak = self.samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+        if self.power > 0.0 && peak > 0.0 {
+            let gain = (VOICE_RMS / self.power.sqrt() as f32).clamp(1.0 / MOST_CHANGE, MOST_CHANGE).min(LARGEST / peak);
+            self.samples.iter_mut().for_each(|sample| *sample *= gain);
+            self.power *= f64::from(gain) * f64::from(gain);
+        }
+        self
+    }
+
     /// The samples, full scale at 1.
-    pub samples: Box<[f32]>,
+    #[must_use]
+    pub fn samples(&self) -> &[f32] {
+        &self.samples
+    }
+
     /// From the first sample to the moment a listener takes for its beat.
-    pub attack: FrameSpan,
+    #[must_use]
+    pub const fn attack(&self) -> FrameSpan {
+        self.attack
+    }
+
+    /// The weighted power of its loudest syllable: the mean square behind the K weighting of ITU-R BS.1770-5.
+    #[must_use]
+    pub const fn power(&self) -> f64 {
+        self.power
+    }
 }
 
 /// Every word that can be said, by number.
@@ -52,6 +100,8 @@ const FADING: usize = 4;
 /// Seconds of the fades at a clip's own ends, and before a cut.
 const SAFETY: f32 = 0.002;
 const CUT: f32 = 0.020;
+/// Seconds before a word from which the other sounds make room for it.
+pub(crate) const AHEAD: f64 = 0.040;
 
 /// One clip being played.
 #[derive(Clone, Copy)]
@@ -90,22 +140,27 @@ impl ClipPlayers {
         self.players.is_silent()
     }
 
-    /// Adds the block at `start`; whether a word sounds in it.
-    pub(crate) fn render(&mut self, start: u64, bank: &ClipBank, out: &mut Block) -> bool {
-        let mut speaking = false;
+    /// Adds the block at `start`; the weighted power of the softest word that sounds in it or soon after.
+    pub(crate) fn render(&mut self, start: u64, bank: &ClipBank, out: &mut Block) -> Option<f64> {
+        let mut softest: Option<f64> = None;
         let rate = self.rate;
+        let soon = start + BLOCK as u64 + rate.span(AHEAD).0;
         self.players.render(start, |placed| {
-            speaking |= placed.start < start + BLOCK as u64;
+            if placed.start < soon
+                && let Some(clip) = bank.get(placed.sound.clip)
+            {
+                softest = Some(softest.map_or(clip.power, |softest| softest.min(clip.power)));
+            }
             placed.render(start, bank, rate, out)
         });
-        speaking
+        softest
     }
 }
 
 impl Placed<Spoken> {
     /// Adds the block at `start`; whether there is more to come.
     fn render(&mut self, start: u64, bank: &ClipBank, rate: SampleRate, out: &mut Block) -> bool {
-        let Some(samples) = bank.get(self.sound.clip).map(|clip| &clip.samples) else { return false };
+        let Some(samples) = bank.get(self.sound.clip).map(Clip::samples) else { return false };
         let age = start.wrapping_sub(self.start) as i64;
         let hz = rate.hz() as f32;
         let safety = (SAFETY * hz).floor();

@@ -62,6 +62,23 @@ impl Ramp {
         }
     }
 
+    /// Where it is or is heading.
+    pub(crate) fn target(&self) -> f32 {
+        self.target
+    }
+
+    /// The level, if it stays as it is over the next block.
+    pub(crate) fn steady(&self) -> Option<f32> {
+        (self.value == self.target).then_some(self.value)
+    }
+
+    /// Lets a block pass in which nothing is to be levelled.
+    pub(crate) fn skip(&mut self) {
+        if self.value != self.target {
+            self.fill(&mut [0.0; BLOCK]);
+        }
+    }
+
     /// The level along the next block.
     pub(crate) fn fill(&mut self, out: &mut Block) {
         if self.value == self.target {

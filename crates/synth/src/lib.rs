@@ -11,8 +11,8 @@
 //! - [`care`]: the levels and slopes nothing may exceed
 //! - [`cpu`]: which instructions the heavy loops use
 //!
-//! Inside: `bank` and `voice` sing the tones, `wave` and `noise` make their waveforms, `curve` and `fade` shape every gain, `mixer` and
-//! `limiter` make the output.
+//! Inside: `bank` and `voice` sing the tones, `wave` and `noise` make their waveforms, `curve` and `fade` shape every gain, `mixer` with
+//! `ducking` and `limiter` make the output, `loudness` measures it.
 
 pub mod band;
 pub mod breath;
@@ -27,8 +27,10 @@ pub mod tone;
 
 mod bank;
 mod curve;
+mod ducking;
 mod fade;
 mod limiter;
+mod loudness;
 mod mixer;
 mod noise;
 mod places;

@@ -2,14 +2,10 @@
 
 use crate::care::{LEVEL_SECONDS, START_LEVEL};
 use crate::curve::Ramp;
+use crate::ducking::Ducking;
 use crate::{BLOCK, BUS_COUNT, Block, Bus, MAX_SECTIONS, Stems};
 use units::{Gain, SampleRate};
 
-/// What everything but words and clicks keeps of its level while a word sounds: -12 dB.
-const DUCKED: f32 = 0.251_188_64;
-/// Seconds of ducking after a word, and of the way down and up.
-const DUCK_HOLD: f32 = 0.150;
-const DUCK_SECONDS: f32 = 0.030;
 /// How far sections spread from the middle, 1 being all the way out.
 const SPREAD: f32 = 0.7;
 
@@ -27,8 +23,7 @@ struct Channel {
 pub(crate) struct Mixer {
     channels: Box<[Channel]>,
     master: Ramp,
-    duck: Ramp,
-    duck_until: u64,
+    ducking: Ducking,
     rate: SampleRate,
     non_finite: u64,
 }
@@ -42,7 +37,7 @@ impl Mixer {
         });
         let channels: Box<[Channel]> = channels.collect();
         debug_assert_eq!(channels.len(), BUS_COUNT);
-        Self { channels, master: Ramp::at(START_LEVEL), duck: Ramp::at(1.0), duck_until: 0, rate, non_finite: 0 }
+        Self { channels, master: Ramp::at(START_LEVEL), ducking: Ducking::new(rate), rate, non_finite: 0 }
     }
 
     /// The block of `bus`, to be added to.
@@ -63,10 +58,9 @@ impl Mixer {
         self.master.head_for(gain.amplitude(), LEVEL_SECONDS * self.rate.hz() as f32);
     }
 
-    /// Keeps the other sounds down: a word sounds in the block at `start`.
-    pub(crate) fn duck(&mut self, start: u64) {
-        let hold = self.rate.span(f64::from(DUCK_HOLD)).0;
-        self.duck_until = self.duck_until.max(start.saturating_add(BLOCK as u64).saturating_add(hold));
+    /// Keeps the other sounds under a word of this weighted power that sounds in the block at `start` or is about to.
+    pub(crate) fn duck(&mut self, start: u64, power: f64) {
+        self.ducking.speak(start, power);
     }
 
     /// Samples so far that were no numbers.
@@ -75,41 +69,78 @@ impl Mixer {
     }
 
     /// Mixes the block at `start` to left and right, and clears the buses for the next.
-    pub(crate) fn mix(&mut self, start: u64, left: &mut Block, right: &mut Block, mut stems: Option<&mut Stems>) {
-        let ducked = if start < self.duck_until { DUCKED } else { 1.0 };
-        self.duck.head_for(ducked, DUCK_SECONDS * self.rate.hz() as f32);
-        let (mut master, mut duck, mut level) = ([0.0; BLOCK], [0.0; BLOCK], [0.0; BLOCK]);
-        self.master.fill(&mut master);
-        self.duck.fill(&mut duck);
-        left.fill(0.0);
-        right.fill(0.0);
+    pub(crate) fn mix(&mut self, start: u64, left: &mut Block, right: &mut Block, stems: Option<&mut Stems>) {
+        // words and clicks on one side, what gives way to words on the other
+        let mut clear = [[0.0; BLOCK]; 2];
+        let mut ducked = [[0.0; BLOCK]; 2];
+        let mut others = false;
+        let mut voice = 1.0;
         for (number, channel) in self.channels.iter_mut().enumerate() {
-            channel.level.fill(&mut level);
-            if channel.used {
-                channel.used = false;
-                for ((sample, level), master) in channel.block.iter_mut().zip(&level).zip(&master) {
-                    *sample *= level * master;
-                }
-                if channel.ducks {
-                    channel.block.iter_mut().zip(&duck).for_each(|(sample, duck)| *sample *= duck);
-                }
-                let broken = channel.block.iter_mut().filter(|sample| !sample.is_finite());
-                self.non_finite += broken.map(|sample| *sample = 0.0).count() as u64;
-                for ((sample, left), right) in channel.block.iter().zip(left.iter_mut()).zip(right.iter_mut()) {
-                    *left += sample * channel.left;
-                    *right += sample * channel.right;
+            if number == Bus::Voice.index() {
+                voice = channel.level.target();
+            }
+            if !channel.used {
+                channel.level.skip();
+                continue;
+            }
+            self.non_finite += channel.take_level();
+            others |= channel.ducks;
+            channel.pan(if channel.ducks { &mut ducked } else { &mut clear });
+        }
+        let (mut master, mut duck) = ([0.0; BLOCK], [0.0; BLOCK]);
+        self.master.fill(&mut master);
+        self.ducking.fill(start, others.then_some([&ducked[0], &ducked[1]]), voice, &mut duck);
+        for (out, (clear, ducked)) in [left, right].into_iter().zip(clear.iter().zip(&ducked)) {
+            for ((((out, clear), ducked), duck), master) in out.iter_mut().zip(clear).zip(ducked).zip(&duck).zip(&master) {
+                *out = (clear + ducked * duck) * master;
+            }
+            self.non_finite += silence_what_is_no_number(out);
+        }
+        if let Some(stems) = stems {
+            for (channel, stem) in self.channels.iter().zip(stems.buses.iter_mut()) {
+                let duck = if channel.ducks { &duck } else { &[1.0; BLOCK] };
+                for (((stem, sample), duck), master) in stem.iter_mut().zip(&channel.block).zip(duck).zip(&master) {
+                    *stem = sample * duck * master;
                 }
             }
-            if let Some(stem) = stems.as_mut().and_then(|stems| stems.buses.get_mut(number)) {
-                *stem = channel.block;
-            }
+        }
+        for channel in self.channels.iter_mut().filter(|channel| channel.used) {
+            channel.used = false;
             channel.block.fill(0.0);
         }
-        for sample in left.iter_mut().chain(right.iter_mut()).filter(|sample| !sample.is_finite()) {
-            *sample = 0.0;
-            self.non_finite += 1;
+    }
+}
+
+impl Channel {
+    /// Brings the block to its level; how many samples were no numbers.
+    fn take_level(&mut self) -> u64 {
+        match self.level.steady() {
+            Some(level) => self.block.iter_mut().for_each(|sample| *sample *= level),
+            None => {
+                let mut level = [0.0; BLOCK];
+                self.level.fill(&mut level);
+                self.block.iter_mut().zip(&level).for_each(|(sample, level)| *sample *= level);
+            }
+        }
+        silence_what_is_no_number(&mut self.block)
+    }
+
+    fn pan(&self, [left, right]: &mut [Block; 2]) {
+        for ((sample, left), right) in self.block.iter().zip(left).zip(right) {
+            *left += sample * self.left;
+            *right += sample * self.right;
         }
     }
+}
+
+/// Sets samples that are no finite numbers to zero, and counts them.
+fn silence_what_is_no_number(block: &mut Block) -> u64 {
+    // nearly always there are none, and this way of asking runs at full width
+    if !block.iter().fold(false, |any, sample| any | !sample.is_finite()) {
+        return 0;
+    }
+    let broken = block.iter_mut().filter(|sample| !sample.is_finite());
+    broken.map(|sample| *sample = 0.0).count() as u64
 }
 
 /// The constant-power shares of left and right. Sections are spread so that neighbours in number stand apart: the order of a

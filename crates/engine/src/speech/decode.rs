@@ -38,7 +38,7 @@ fn clips(sources: &[Source], from: u32, rate: SampleRate) -> Result<Vec<Clip>, S
     let mut converter = Converter::new(from, rate.hz())?;
     let clip = |source: &Source| {
         let samples = converter.convert(flac(source, from)?)?.into_boxed_slice();
-        Ok(Clip { samples, attack: rate.span(source.attack_ms / 1000.0) })
+        Ok(Clip::new(samples, rate.span(source.attack_ms / 1000.0), rate).levelled())
     };
     sources.iter().map(clip).collect()
 }

@@ -133,16 +133,16 @@ fn resampling_moves_no_word() {
         let moved = pack.decode(rate).unwrap();
         assert_eq!(moved.len(), clips.len());
         for ((source, before), after) in pack.sources.iter().zip(&clips).zip(&moved) {
-            let attack_ms = rate.seconds(after.attack) * 1000.0;
+            let attack_ms = rate.seconds(after.attack()) * 1000.0;
             assert!((attack_ms - source.attack_ms).abs() <= 500.1 / f64::from(to), "{} at {to} Hz", source.path);
-            let agrees = |late| agreement(&before.samples, &after.samples, to, late);
+            let agrees = |late| agreement(before.samples(), after.samples(), to, late);
             // A frame of the pack is 0.04 ms.
             for late in [-1.0, 1.0] {
                 assert!(agrees(0.0) > agrees(late), "{} at {to} Hz has moved towards {late} frames late", source.path);
             }
-            let lasts_ms = after.samples.len() as f64 / f64::from(to) * 1000.0;
+            let lasts_ms = after.samples().len() as f64 / f64::from(to) * 1000.0;
             assert!((lasts_ms - source.duration_ms).abs() < 0.1, "{} at {to} Hz", source.path);
-            assert!(after.samples.iter().all(|s| s.abs() <= 0.8913), "{} at {to} Hz is over -1 dBFS", source.path);
+            assert!(after.samples().iter().all(|s| s.abs() <= 0.8913), "{} at {to} Hz is over -1 dBFS", source.path);
         }
     }
 }

@@ -87,3 +87,54 @@ fn more_changes_than_layers_still_end_on_the_last_chord() {
     let first = follow(&stage.stem, f64::from(RATE), 200.0, 0.2);
     assert!(first.amplitudes[1] < 1e-4, "an old chord still sounds: {}", first.amplitudes[1]);
 }
+
+/// The momentary loudness of what `play` does to a held drone, over its mean before, in LU: lowest and highest.
+fn moved(from: DroneChord, to: DroneChord) -> (f64, f64) {
+    let mut stage = Stage::new();
+    stage.watched = Bus::Drone;
+    stage.band.set_drone(Some(from));
+    stage.run(2.0);
+    stage.forget();
+    stage.band.set_drone(Some(to));
+    stage.run(2.5);
+    let lufs = |from: usize, to: usize| super::loudness::lufs(&[&stage.stem[from..to]], RATE);
+    let before = lufs(0, 2_400);
+    // windows of a tenth of a second show a hole that a longer one would fill
+    let windows = (0..stage.stem.len() - 4_800).step_by(960).map(|at| lufs(at, at + 4_800) - before);
+    windows.fold((f64::MAX, f64::MIN), |(low, high), loudness| (low.min(loudness), high.max(loudness)))
+}
+
+#[test]
+fn a_drone_that_moves_keeps_its_loudness() {
+    let fifth = |root: f64| chord(root, &[(1, 1, 0.0), (3, 2, 0.0)]);
+    let third = chord(233.08, &[(1, 1, 0.0), (5, 4, 0.0)]);
+    for (name, from, to) in [
+        ("another root", fifth(233.08), fifth(174.61)),
+        ("a whole tone", fifth(233.08), fifth(261.63)),
+        ("the third for the fifth", fifth(233.08), third),
+        ("an octave down", fifth(233.08), fifth(116.54)),
+        ("from just to equal", fifth(233.08), chord(233.08, &[(1, 1, 0.0), (1, 1, 700.0)])),
+    ] {
+        let (low, high) = moved(from, to);
+        assert!(low > -2.0 && high < 2.0, "{name}: {low:.2} to {high:.2} LU");
+    }
+}
+
+#[test]
+fn a_chord_is_as_loud_as_its_tones_however_many_partials_coincide() {
+    let power = |chord: DroneChord| {
+        10.0 * (chord.tones.iter().flatten().map(|tone| f64::from(tone.level.amplitude()).powi(2)).sum::<f64>()).log10()
+    };
+    let one = super::loudness::lufs(&[&held(0, chord(116.54, &[(1, 1, 0.0)]), 1.0)], RATE);
+    for tones in [
+        &[(1, 1, 0.0), (2, 1, 0.0)][..],
+        &[(1, 1, 0.0), (2, 1, 0.0), (4, 1, 0.0), (8, 1, 0.0)],
+        &[(1, 1, 0.0), (1, 1, 0.0)],
+        &[(1, 1, 0.0), (5, 4, 0.0), (3, 2, 0.0)],
+        &[(1, 1, 0.0), (1, 1, 400.0), (1, 1, 700.0)],
+    ] {
+        let chord = chord(116.54, tones);
+        let found = super::loudness::lufs(&[&held(0, chord, 4.0)], RATE) - power(chord);
+        assert!((found - one).abs() < 0.3, "{tones:?}: {found:.2} for {one:.2}");
+    }
+}

@@ -3,6 +3,7 @@
 mod any_calls;
 mod care;
 mod drone;
+mod loudness;
 mod measure;
 mod pitch;
 mod repeat;
@@ -39,7 +40,8 @@ impl Stage {
     }
 
     fn at(now: u64, clips: Vec<Vec<f32>>) -> Self {
-        let clips = clips.into_iter().map(|samples| Clip { samples: samples.into_boxed_slice(), attack: FrameSpan::ZERO }).collect();
+        let clip = |samples: Vec<f32>| Clip::new(samples.into_boxed_slice(), FrameSpan::ZERO, SampleRate::DEFAULT);
+        let clips = clips.into_iter().map(clip).collect();
         let mut stage = Self {
             band: Band::new(SampleRate::DEFAULT),
             clips: ClipBank::new(clips),

@@ -72,52 +72,6 @@ fn tones_grow_bright_as_they_speak() {
     assert!(share(100) < 0.7 * share(24_000), "{} {}", share(100), share(24_000));
 }
 
-/// The A curve at octave centres in dB: IEC 61672-1 table of nominal weightings (values from memory).
-const A_CURVE: [(f32, f32); 10] = [
-    (31.5, -39.4),
-    (63.0, -26.2),
-    (125.0, -16.1),
-    (250.0, -8.6),
-    (500.0, -3.2),
-    (1_000.0, 0.0),
-    (2_000.0, 1.2),
-    (4_000.0, 1.0),
-    (8_000.0, -1.1),
-    (16_000.0, -6.6),
-];
-
-#[test]
-fn the_a_curve_is_the_standards() {
-    for (hz, decibels) in A_CURVE {
-        let got = 20.0 * crate::timbre::a_weight(hz).log10();
-        assert!((got - decibels).abs() < 0.15, "{hz} Hz: {got} dB for {decibels}");
-    }
-}
-
-#[test]
-fn timbres_are_equally_loud() {
-    let loudness = |timbre: Timbre, hz: f64| {
-        let mut stage = Stage::new();
-        stage.tone(timbre, hz, 0, 2.0, 1.0, 0);
-        stage.run(1.5);
-        let bins = super::measure::spectrum(&stage.stem[24_000..56_768]);
-        // half the A curve, interpolated between its octaves
-        let weight = |hz: f64| {
-            let at = A_CURVE.windows(2).find(|pair| hz < f64::from(pair[1].0)).unwrap_or(&A_CURVE[8..]);
-            let share = ((hz / f64::from(at[0].0)).log2() / (f64::from(at[1].0) / f64::from(at[0].0)).log2()).max(0.0);
-            10_f64.powf((f64::from(at[0].1) + share * f64::from(at[1].1 - at[0].1)) / 20.0)
-        };
-        let power: f64 = bins.iter().enumerate().skip(14).map(|(bin, p)| p * weight(bin as f64 * f64::from(RATE) / 32_768.0)).sum();
-        10.0 * power.log10()
-    };
-    for timbre in Timbre::ALL.into_iter().take(19) {
-        for hz in [116.541, 233.082, 466.164] {
-            let level = loudness(timbre, hz);
-            assert!((-23.0..-18.0).contains(&level), "{timbre:?} at {hz} Hz: {level:.1} dB");
-        }
-    }
-}
-
 #[test]
 fn every_instrument_of_the_table_has_a_timbre() {
     let ids = "piccolo flute oboe bassoon clarinet_eb clarinet_bb clarinet_alto_eb bass_clarinet_treble bass_clarinet_bass sax_soprano \

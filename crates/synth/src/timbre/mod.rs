@@ -1,8 +1,7 @@
 //! The instruments a tone can imitate.
 //!
 //! `tables` holds what was measured, `model` says which measurement each instrument uses and how it speaks, `spectrum` turns both into
-//! the harmonics of one tone, all timbres equally loud. Loudness is the rms of the harmonics, each weighted by the square root of the A
-//! curve (half its decibels), which lies near the ear's response at classroom levels between the A curve (soft) and none (very loud).
+//! the harmonics of one tone, all timbres equally loud. Loudness is the rms of the harmonics behind the K weighting of ITU-R BS.1770-5.
 
 mod model;
 mod spectrum;
@@ -10,8 +9,6 @@ mod spectrum;
 mod tables;
 
 pub(crate) use model::{Model, Sustained};
-#[cfg(test)]
-pub(crate) use spectrum::a_weight;
 pub(crate) use spectrum::{Mode, Spectrum, equal_loudness, struck_modes};
 
 use crate::wave::HARMONICS;

@@ -3,6 +3,7 @@
 use super::model::{Struck, Sustained};
 use super::{Register, StruckRegister};
 use crate::care::TONE_RMS;
+use crate::loudness::KWeight;
 use crate::wave::{BAND_LIMIT, HARMONICS, audible_harmonics};
 use units::{Gain, Hertz, SampleRate};
 
@@ -43,7 +44,7 @@ impl Spectrum {
             *strength = mix(soft, loud, loudness) * ((k + 1) as f32).powf(-(model.darker + softer).max(-0.2));
         }
         let scale =
-            level.amplitude() * equal_loudness(bright.iter().enumerate().map(|(k, s)| (frequency.hz() as f32 * (k + 1) as f32, *s)));
+            level.amplitude() * equal_loudness(bright.iter().enumerate().map(|(k, s)| (frequency.hz() as f32 * (k + 1) as f32, *s)), rate);
         bright.iter_mut().for_each(|strength| *strength *= scale);
         let mut dark = bright;
         dark.iter_mut().enumerate().for_each(|(k, strength)| *strength /= (k + 1) as f32);
@@ -82,28 +83,20 @@ pub(crate) fn struck_modes(model: &Struck, frequency: Hertz, level: Gain, rate: 
         }
     }
     // a struck tone is loudest as it starts and soon over: half as strong again as a held one
-    let scale = 1.5 * level.amplitude() * equal_loudness(modes.iter().map(|mode| (mode.hz as f32, mode.amplitude)));
+    let scale = 1.5 * level.amplitude() * equal_loudness(modes.iter().map(|mode| (mode.hz as f32, mode.amplitude)), rate);
     modes.iter_mut().for_each(|mode| mode.amplitude *= scale);
     modes
 }
 
 /// The factor that gives partials, as (frequency in hertz, amplitude), the loudness of [`TONE_RMS`].
-pub(crate) fn equal_loudness(partials: impl Iterator<Item = (f32, f32)> + Clone) -> f32 {
+pub(crate) fn equal_loudness(partials: impl Iterator<Item = (f32, f32)> + Clone, rate: SampleRate) -> f32 {
+    let weight = KWeight::new(rate);
     let power: f32 = partials.clone().map(|(_, amplitude)| 0.5 * amplitude * amplitude).sum();
-    let weighted: f32 = partials.filter(|(hz, _)| *hz > 0.0).map(|(hz, amplitude)| 0.5 * amplitude * amplitude * a_weight(hz)).sum();
+    let weighted: f32 = partials.map(|(hz, amplitude)| 0.5 * amplitude * amplitude * weight.power(f64::from(hz), rate) as f32).sum();
     if power <= 0.0 || weighted <= 0.0 {
         return 0.0;
     }
     (TONE_RMS / weighted.sqrt()).min(LOW_TONE_LIMIT * TONE_RMS / power.sqrt())
-}
-
-/// The amplitude factor of the A curve at `hz`, 1 at 1 kHz (IEC 61672-1, annex E; constants from memory, checked by a test against
-/// its table). Used on powers, where an amplitude factor weighs half its decibels.
-pub(crate) fn a_weight(hz: f32) -> f32 {
-    let square = f64::from(hz) * f64::from(hz);
-    let [one, two, three, four] = [20.598_997_f64, 107.652_65, 737.862_23, 12_194.217].map(|corner| corner * corner);
-    let response = four * square * square / ((square + one) * ((square + two) * (square + three)).sqrt() * (square + four));
-    (response * 10_f64.powf(2.0 / 20.0)) as f32
 }
 
 /// Where between soft (0) and loud (1) a level lies: 20 dB wide, mezzo forte at 0.7.
