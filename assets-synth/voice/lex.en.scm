@@ -29,3 +29,11 @@
 ; the low register, not the fish
 (lex.add.entry '("bass" n (((b ey s) 1))))
 (lex.add.entry '("basses" n (((b ey) 1) ((s ih z) 0))))
+(lex.add.entry '("tay" n (((t ey) 1))))
+(lex.add.entry '("nay" n (((n ey) 1))))
+(lex.add.entry '("nah" n (((n aa) 1))))
+(lex.add.entry '("nee" n (((n iy) 1))))
+(lex.add.entry '("toh" n (((t ow) 1))))
+(lex.add.entry '("vah" n (((v aa) 1))))
+(lex.add.entry '("kee" n (((k iy) 1))))
+(lex.add.entry '("mah" n (((m aa) 1))))

@@ -22,8 +22,13 @@ fn player() {
     let (mut controls, renderer) = engine::pair(SampleRate::DEFAULT);
     let root = "A4".parse().unwrap();
     let drone = Drone { root, stack: vec![StackTone::Root], temperament: pitch::Temperament::Just };
-    let room =
-        Room { name: "Alder Street School".to_owned(), reference: pitch::Reference::default(), sections: Vec::new(), drone: drone.clone() };
+    let room = Room {
+        name: "Alder Street School".to_owned(),
+        reference: pitch::Reference::default(),
+        sections: Vec::new(),
+        drone: drone.clone(),
+        syllables: Default::default(),
+    };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();
     let output = Output::start(renderer, Wanted::from(wanted.as_str()));

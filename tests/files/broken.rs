@@ -41,6 +41,9 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ("drill-bars-not-filled", Meaning, &[
         (8, 19, "the line lasts 3 beats and does not fill its bars of 4", "add 1 more, or a rest (-:1) at the end"),
     ]),
+    ("drill-beat-in-five-parts", Meaning, &[
+        (7, 33, "a beat is not counted in 5 parts", "write subdivide = 1, 2, 3, 4 or 6"),
+    ]),
     ("drill-beat-in-seventeen-parts", Meaning, &[
         (8, 23, "1/17 divides the beat into 17 parts", "divide it into 16 at most, or into 24, 32 or 48"),
     ]),
@@ -49,6 +52,11 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ]),
     ("drill-call-not-true-or-false", Structure, &[
         (7, 8, "call is text here; it must be true or false", "write call = true"),
+    ]),
+    ("drill-compound-beat-in-two", Meaning, &[
+        (8, 23, "a beat of 6/8 is not counted in 2 parts", "write subdivide = 3 or 6"),
+        (12, 24, "a beat of 6/8 is not counted in 4 parts", "write subdivide = 3 or 6"),
+        (12, 35, "a breath over 3 beats does not fit its 2 beats", "write beats = 1 to 2"),
     ]),
     ("drill-concert-and-written", Structure, &[
         (8, 27, "a line holds one of concert, written; concert and written are two", "take away concert or written"),
@@ -138,6 +146,9 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (11, 18, "bars = 0 is out of bounds", "write a whole number from 1 to 64, such as bars = 1"),
         (13, 1, "\"moddel\" is not a key of a turn", "did you mean model?"),
         (17, 20, "a breath over 9 beats does not fit its 4 beats", "write beats = 1 to 4"),
+    ]),
+    ("drill-syllables-without-sixths", Meaning, &[
+        (9, 23, "the way of counting \"trip-let\" has no words for 6 to a beat", "write syllables = \"la-li\", \"ti-te-ta\", \"ta-te-ta\", \"to-la-ta-li-ti\", \"ta-ka-di-mi\" or \"ta-ne-ta\""),
     ]),
     ("drill-talk-without-note", Structure, &[
         (13, 8, "talk needs note", "add note = \"Check posture\""),
@@ -282,6 +293,9 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ]),
     ("room-unknown-instrument", Meaning, &[
         (5, 15, "no instrument is called \"horm in F\"", "did you mean \"horn in F\"? `precentor instruments` lists all"),
+    ]),
+    ("room-unknown-syllables", Structure, &[
+        (3, 13, "\"la-le\" is not known for syllables", "did you mean \"la-li\"?"),
     ]),
     ("room-unquoted-text", Text, &[
         (4, 8, "string values must be quoted, expected literal string", "put text in quotes, such as name = \"Horns\"; numbers are written as they are, such as tempo = 72"),

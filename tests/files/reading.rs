@@ -5,7 +5,7 @@ use std::fs;
 use super::at;
 use book::{Book, Fault, load, read_drill, read_file, read_room};
 use pitch::Temperament;
-use sequencer::{Group, Meter, SectionLine, StackTone, Turn};
+use sequencer::{Division, Group, Meter, SectionLine, StackTone, Syllables, Turn};
 use units::{Beats, Tempo};
 
 const ROOM: &str = "version = 1\nname = \"Room 12\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn_f\"\nseats = 3\n";
@@ -26,10 +26,10 @@ fn what_a_room_leaves_out_has_defaults() {
 fn what_a_room_says_counts() {
     let text = ROOM.replace(
         "[[",
-        "reference_hz = 442.5\ndrone = { concert = \"F3\", stack = [\"root\", \"lower octave\", \"A4\"], tuning = \"equal\" }\n[[",
+        "reference_hz = 442.5\ndrone = { concert = \"F3\", stack = [\"root\", \"lower octave\", \"A4\"], tuning = \"equal\" }\nsyllables = \"ta-ka-di-mi\"\n[[",
     );
     let room = read_room("room.toml", &format!("{text}comfortable = \"C4..G4\"\nlandmarks = [\"G4\", \"E4\"]\n")).unwrap();
-    assert_eq!(room.reference.hertz().hz(), 442.5);
+    assert_eq!((room.reference.hertz().hz(), room.syllables), (442.5, Syllables::TaKaDiMi));
     assert_eq!((room.drone.root.to_string(), room.drone.temperament), ("F3".to_owned(), Temperament::Equal));
     assert_eq!(room.drone.stack, [StackTone::Root, StackTone::LowerOctave, StackTone::Free("A4".parse().unwrap())]);
     assert_eq!(room.sections[0].comfortable.to_string(), "C4..G4");
@@ -49,16 +49,16 @@ fn what_a_drill_leaves_out_has_defaults() {
 
 #[test]
 fn what_a_drill_says_counts() {
-    let turns = "[[turn]]\ncount = { bars = 2, rounds = \"first\" }\n[[turn]]\nbreath = {}\n[[turn]]\nrest = { bars = 3 }\n[[turn]]\ntalk = { note = \"Sit up\" }\n";
+    let turns = "[[turn]]\ncount = { bars = 2, rounds = \"first\", subdivide = 3 }\n[[turn]]\nbreath = {}\n[[turn]]\nrest = { bars = 3 }\n[[turn]]\ntalk = { note = \"Sit up\" }\n";
     let text = DRILL
         .replace(
             "[line]",
-            "meter = \"6/8\"\nrounds = 3\ngroups = [[\"Horns\", \"Flutes\"], [\"ALL\"]]\nkey = \"Eb\"\ncall = true\nclick = false\n[line]",
+            "meter = \"6/8\"\nrounds = 3\ngroups = [[\"Horns\", \"Flutes\"], [\"ALL\"]]\nkey = \"Eb\"\nsyllables = \"e-and-a\"\ncall = true\nclick = false\n[line]",
         )
         .replace("[[turn]]", "Horns = { concert = \"F4:4\", exact = true }\n\"Bass Clarinets\" = { written = \"G4:4\" }\n[[turn]]");
     let drill = read_drill("drill.toml", &format!("{text}{turns}")).unwrap_or_else(|faults| panic!("{faults}")).drill;
     assert_eq!((drill.meter, drill.rounds, drill.call, drill.click), ("6/8".parse().unwrap(), 3, true, false));
-    assert_eq!(drill.key, Some("Eb".parse().unwrap()));
+    assert_eq!((drill.key, drill.syllables), (Some("Eb".parse().unwrap()), Some(Syllables::EAndA)));
     assert_eq!(drill.groups, [Group::Sections(vec!["Horns".into(), "Flutes".into()]), Group::Everyone]);
     // own lines come in the order of the file
     let own: Vec<_> = drill.own.iter().map(|(name, line)| (name.as_str(), matches!(line, SectionLine::Written(_)))).collect();
@@ -66,8 +66,8 @@ fn what_a_drill_says_counts() {
     assert!(matches!(drill.own[0].1, SectionLine::ExactConcert(_)));
     let expected = [
         Turn::Model,
-        Turn::Count { bars: 2, first_round_only: true },
-        Turn::Breath { bars: 1, beats: 2 },
+        Turn::Count { bars: 2, first_round_only: true, division: Division::Three },
+        Turn::Breath { bars: 1, beats: 2, division: Division::Beat },
         Turn::Rest { bars: 3 },
         Turn::Talk { note: "Sit up".into() },
     ];

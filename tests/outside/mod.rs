@@ -2,6 +2,7 @@
 //! header and rows; `sources.csv` resolves the short names (S-...).
 
 mod beginners;
+mod counting;
 mod fingering;
 mod ranges;
 mod sources;

@@ -112,6 +112,39 @@ fn words_start_so_that_their_attack_is_on_the_beat_and_none_runs_into_the_next()
     }
 }
 
+/// Up to which tempo the words between the beats are spoken, and that they are ticked above: at every tempo each part of every beat is heard,
+/// on its frame.
+#[test]
+fn beats_are_divided_aloud_as_long_as_there_is_time_and_ticked_above() {
+    for (meter, beats, parts, spoken, ticked) in
+        [("4/4", 4, 2, 168, 180), ("4/4", 4, 4, 116, 122), ("6/8", 2, 3, 144, 156), ("6/8", 2, 6, 72, 82)]
+    {
+        for tempo in [40, spoken, ticked] {
+            let text = format!(
+                "version = 1\ntitle = \"Count\"\ntempo = {tempo}\nmeter = \"{meter}\"\nclick = false\n[line]\nall = {{ concert = \"F4:{beats}\" }}\n\
+                 [[turn]]\ncount = {{ bars = 2, subdivide = {parts} }}\n[[turn]]\nmodel = {{}}\n"
+            );
+            let rendering = Rendering::of(&drill(&text));
+            let heard = |kind| rendering.lines(kind).filter(|line| line.turn == "count").map(|line| line.at).collect::<Vec<_>>();
+            let (words, clicks) = (heard("word"), heard("click"));
+            let between = 2 * beats * (parts - 1);
+            let expected = if tempo == ticked { (2 * beats, between) } else { (2 * beats + between, 0) };
+            assert_eq!((words.len(), clicks.len()), expected, "{meter} in {parts} at {tempo}");
+            let mut all = [words, clicks].concat();
+            all.sort_unstable();
+            let step = 60.0 / f64::from(tempo) / parts as f64 * f64::from(RATE.hz());
+            for (index, at) in all.iter().enumerate() {
+                let exact = all[0] as f64 + step * index as f64;
+                assert!((*at as f64 - exact).abs() <= 1.0, "{meter} in {parts} at {tempo}: {at} for {exact}");
+            }
+            let words: Vec<_> = rendering.lines("word").collect();
+            for pair in words.windows(2) {
+                assert!(pair[0].end <= pair[1].start.unwrap(), "{:?} runs into {:?}", pair[0], pair[1]);
+            }
+        }
+    }
+}
+
 #[test]
 fn calls_are_said_whole_at_every_tempo() {
     for (meter, beats, tempo) in [("2/4", 2, 120), ("2/4", 2, 152), ("2/4", 2, 240), ("4/4", 4, 120), ("3/4", 3, 100), ("6/8", 2, 60)] {

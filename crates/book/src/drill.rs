@@ -5,6 +5,7 @@ mod forms;
 mod read;
 
 pub use forms::DRILL;
+pub(crate) use forms::SYLLABLES;
 
 use sequencer::{Drill, Plan, Room, SectionIndex, compile};
 use std::ops::Range;
@@ -34,8 +35,16 @@ struct Spans {
     everyone: LineSpans,
     /// Each section's name, and its line.
     own: Vec<(Range<usize>, LineSpans)>,
-    /// Each turn's verb, or what it says of beats.
-    turns: Vec<Range<usize>>,
+    turns: Vec<TurnSpans>,
+}
+
+/// Where a turn stands.
+#[derive(Clone, Debug, Default)]
+struct TurnSpans {
+    /// Its verb, or what it says of the breath's beats.
+    beats: Range<usize>,
+    /// Its verb, or what it says of dividing them.
+    division: Range<usize>,
 }
 
 /// Where a line stands.

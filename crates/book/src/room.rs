@@ -6,6 +6,7 @@ use sequencer::{Drone, Room, Section, StackTone};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
 
+use crate::drill::SYLLABLES;
 use crate::fault::Faults;
 use crate::file::{self, Sort};
 use crate::form::{Form, Key, Kind, PITCH};
@@ -29,6 +30,7 @@ pub static ROOM: Form = Form {
         Key::new("reference_hz", Kind::Number { least: 415.0, most: 466.0 }, "reference_hz = 440", "The sounding pitch of A4 in hertz.")
             .default("440"),
         Key::new("drone", Kind::Table(&DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
+        SYLLABLES.default("\"la-li\""),
         Key::new(
             "section",
             Kind::List { of: &Kind::Table(&SECTION), least: 1, most: MAX_SECTIONS },
@@ -127,6 +129,7 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         reference: reference?,
         sections: sections.into_iter().collect::<Option<_>>()?,
         drone: drone?,
+        syllables: file.text("syllables").and_then(|way| way.value.parse().ok()).unwrap_or_default(),
     })
 }
 

@@ -3,6 +3,7 @@
 use sequencer::Room;
 use sequencer::cursor::LaidBar;
 use serde::Serialize;
+use synth::ClickKind;
 use units::{Beats, SampleRate};
 
 use crate::{LaidSound, Observer, Score};
@@ -153,8 +154,9 @@ impl Observer for Lister<'_> {
                 hz: Some(pitch.frequency.hz()),
                 ..here
             },
-            LaidSound::Click { at, beat, downbeat } => {
-                Line { at: at.0, end: at.0, beat: from_one(beat), kind: "click", downbeat: Some(downbeat), ..here }
+            LaidSound::Click { at, beat, kind } => {
+                let downbeat = Some(kind == ClickKind::Downbeat);
+                Line { at: at.0, end: at.0, beat: from_one(beat), kind: "click", downbeat, ..here }
             }
             LaidSound::Breath { at, end, beat } => Line { at: at.0, end: end.0, beat: from_one(beat), kind: "breath", ..here },
         };

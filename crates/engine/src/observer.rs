@@ -3,6 +3,7 @@
 use sequencer::SectionIndex;
 use sequencer::cursor::LaidBar;
 use sequencer::plan::PartPitch;
+use synth::ClickKind;
 use units::{Beats, FrameInstant};
 
 use crate::Score;
@@ -44,8 +45,8 @@ pub enum LaidSound {
         at: FrameInstant,
         /// From the bar line.
         beat: Beats,
-        /// Whether it is the bar's first.
-        downbeat: bool,
+        /// Which beat it marks, or a part of one.
+        kind: ClickKind,
     },
     /// An inhale.
     Breath {

@@ -89,9 +89,13 @@ impl Score {
         let mut phrases = Vec::new();
         let mut phrase_of = Vec::with_capacity(plan.sounds.len());
         for sound in &plan.sounds {
-            let Sound::Words(phrase) = sound.sound else {
-                phrase_of.push(None);
-                continue;
+            let phrase = match sound.sound {
+                Sound::Words(phrase) => phrase,
+                Sound::Between(word) => Phrase::word(word),
+                Sound::Tone { .. } | Sound::Click { .. } | Sound::Breath { .. } => {
+                    phrase_of.push(None);
+                    continue;
+                }
             };
             let index = match distinct.iter().position(|known| *known == phrase) {
                 Some(index) => index,

@@ -12,7 +12,7 @@ use units::{Beats, Tempo};
 use crate::drill::{Drill, Group, Turn};
 use crate::plan::{Follow, Part, Plan, PlanKind, Sound, TurnKind};
 use crate::words::{self, Phrase};
-use crate::{Meter, Room, SectionIndex, SectionSet};
+use crate::{Division, Meter, Room, SectionIndex, SectionSet, Syllables};
 use builder::{Builder, StationHead};
 use parts::Parts;
 
@@ -36,7 +36,7 @@ pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
     for (index, (sections, label)) in groups.into_iter().enumerate() {
         let call = drill.call.then(|| call_of(room, sections, parts.sections(), index));
         let head = StationHead { label, sections, seat: None };
-        turns(&mut builder, &parts, drill, head, call, drill.rounds);
+        turns(&mut builder, &parts, drill, syllables(room, drill), head, call, drill.rounds);
     }
     builder.finish(parts)
 }
@@ -60,7 +60,7 @@ pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, C
         let mut call = vec!["seat"];
         call.extend(words::number(u32::from(seat)));
         let head = StationHead { label: format!("{}, seat {seat}", who.name), sections, seat: Some(seat) };
-        turns(&mut builder, &parts, drill, head, Some(call), 1);
+        turns(&mut builder, &parts, drill, syllables(room, drill), head, Some(call), 1);
     }
     builder.finish(parts)
 }
@@ -112,6 +112,7 @@ pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
         everyone: Some(crate::SectionLine::Concert(line)),
         own: Vec::new(),
         turns: vec![Turn::Model],
+        syllables: None,
         call: true,
         click: true,
     };
@@ -184,11 +185,11 @@ fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String
     if drill.rounds == 0 {
         problems.push(Place::Rounds, Problem::NoRounds);
     }
-    check_turns(drill, parts.bars(), &mut problems);
+    check_turns(drill, syllables(room, drill), parts.bars(), &mut problems);
     if problems.is_empty() { Ok((parts, groups)) } else { Err(problems) }
 }
 
-fn check_turns(drill: &Drill, line_bars: usize, problems: &mut CompileError) {
+fn check_turns(drill: &Drill, syllables: Syllables, line_bars: usize, problems: &mut CompileError) {
     if drill.turns.is_empty() {
         problems.push(Place::Drill, Problem::NoTurns);
     }
@@ -197,7 +198,7 @@ fn check_turns(drill: &Drill, line_bars: usize, problems: &mut CompileError) {
         let place = Place::Turn(index);
         let length = match turn {
             Turn::Count { bars, .. } | Turn::Rest { bars } => usize::from(*bars),
-            Turn::Breath { bars, beats } => {
+            Turn::Breath { bars, beats, .. } => {
                 let available = u32::from(*bars) * u32::from(drill.meter.beats());
                 if *beats == 0 || u32::from(*beats) > available {
                     problems.push(place.clone(), Problem::BreathBeats { beats: *beats, available });
@@ -210,6 +211,9 @@ fn check_turns(drill: &Drill, line_bars: usize, problems: &mut CompileError) {
         if length == 0 && !matches!(turn, Turn::Model | Turn::Echo) {
             problems.push(place, Problem::NoBars { turn: turn_kind(turn).word() });
         }
+        if let Turn::Count { division, .. } | Turn::Breath { division, .. } = turn {
+            check_division(*division, drill.meter, syllables, index, problems);
+        }
         bars = bars.saturating_add(length);
     }
     if drill.turns.iter().all(|turn| matches!(turn, Turn::Talk { .. })) && !drill.turns.is_empty() {
@@ -218,6 +222,22 @@ fn check_turns(drill: &Drill, line_bars: usize, problems: &mut CompileError) {
     let all = bars.saturating_mul(usize::from(drill.rounds)).saturating_mul(drill.groups.len());
     if all > MAX_BARS {
         problems.push(Place::Rounds, Problem::TooLong { bars: all, most: MAX_BARS });
+    }
+}
+
+/// The way of counting between the beats: the drill's, or else the room's.
+fn syllables(room: &Room, drill: &Drill) -> Syllables {
+    drill.syllables.unwrap_or(room.syllables)
+}
+
+fn check_division(division: Division, meter: Meter, syllables: Syllables, turn: usize, problems: &mut CompileError) {
+    let parts = division.parts();
+    if !division.fits(meter) {
+        let instead = if meter.divides_into() == 3 { "3 or 6" } else { "2, 3 or 4" };
+        problems.push(Place::Division(turn), Problem::Division { meter: meter.to_string(), parts, instead });
+    } else if syllables.between(division).is_none() {
+        let ways = Syllables::that_say(division);
+        problems.push(Place::Division(turn), Problem::NoSyllables { syllables, parts, ways });
     }
 }
 
@@ -233,7 +253,15 @@ const fn turn_kind(turn: &Turn) -> TurnKind {
 }
 
 /// All rounds of one station: its call, then the drill's turns over and over.
-fn turns(builder: &mut Builder, parts: &Parts, drill: &Drill, head: StationHead, call: Option<Vec<&'static str>>, rounds: u16) {
+fn turns(
+    builder: &mut Builder,
+    parts: &Parts,
+    drill: &Drill,
+    syllables: Syllables,
+    head: StationHead,
+    call: Option<Vec<&'static str>>,
+    rounds: u16,
+) {
     let sections = head.sections;
     builder.station(head);
     if let Some(call) = call {
@@ -245,16 +273,16 @@ fn turns(builder: &mut Builder, parts: &Parts, drill: &Drill, head: StationHead,
         let mut passed_by = None;
         for turn in &drill.turns {
             match turn {
-                Turn::Count { bars, first_round_only } => {
+                Turn::Count { bars, first_round_only, division } => {
                     let before = *passed_by.get_or_insert(builder.last_bar());
-                    count(builder, sections, *bars, None);
+                    count(builder, sections, *bars, (syllables, *division), None);
                     if *first_round_only && round > 0 {
                         // the bars stay for a return to this round's top, but the flow passes them by
                         builder.follow(before, Follow::Jump(builder.next_bar()));
                         continue;
                     }
                 }
-                Turn::Breath { bars, beats } => count(builder, sections, *bars, Some(*beats)),
+                Turn::Breath { bars, beats, division } => count(builder, sections, *bars, (syllables, *division), Some(*beats)),
                 Turn::Model => model(builder, parts, sections),
                 Turn::Echo => silent(builder, TurnKind::Echo, sections, parts.bars()),
                 Turn::Rest { bars } => silent(builder, TurnKind::Rest, sections, usize::from(*bars)),
@@ -273,15 +301,22 @@ fn call_bars(builder: &mut Builder, drill: &Drill, sections: SectionSet, call: &
     builder.sound_at_turn(bars, Beats::ZERO, Sound::Words(Phrase::new(call)));
 }
 
-/// Counted bars; with `breath`, an inhale over the last so many beats.
-fn count(builder: &mut Builder, sections: SectionSet, bars: u16, breath: Option<u8>) {
+/// Counted bars, each beat divided aloud; with `breath`, an inhale over the last so many beats.
+fn count(builder: &mut Builder, sections: SectionSet, bars: u16, (syllables, division): (Syllables, Division), breath: Option<u8>) {
     let kind = if breath.is_some() { TurnKind::Breath } else { TurnKind::Count };
     let beats = builder.meter().beats();
+    let between = syllables.between(division).unwrap_or(&[]);
     for _ in 0..bars {
         builder.bar(kind, sections);
         for beat in 0..beats {
-            if let Some(word) = words::count(usize::from(beat) + 1) {
-                builder.sound(Beats::whole(i64::from(beat)), Sound::Words(Phrase::word(word)));
+            let top = Beats::whole(i64::from(beat));
+            // undivided, only the number tells which beat it is
+            let own = syllables.on_the_beat().filter(|_| division != Division::Beat);
+            if let Some(word) = own.or_else(|| words::count(usize::from(beat) + 1)) {
+                builder.sound(top, Sound::Words(Phrase::word(word)));
+            }
+            for (part, word) in (1..).zip(between) {
+                builder.sound(top + Beats::new(part, i64::from(division.parts())), Sound::Between(word));
             }
         }
     }

@@ -3,7 +3,7 @@
 use pitch::{Concert, Key, Written};
 use units::{Beats, Tempo};
 
-use crate::Meter;
+use crate::{Division, Meter, Syllables};
 
 /// A drill, not yet bound to a room.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,6 +26,8 @@ pub struct Drill {
     pub own: Vec<(String, SectionLine)>,
     /// What the bars are for, in order.
     pub turns: Vec<Turn>,
+    /// What is said between the beats; nothing leaves it to the room.
+    pub syllables: Option<Syllables>,
     /// Whether each group is called by name before its first round.
     pub call: bool,
     /// Whether the pulse is ticked under every turn.
@@ -68,6 +70,8 @@ pub enum Turn {
         bars: u16,
         /// Counted before a group's first round only; later rounds go straight on.
         first_round_only: bool,
+        /// Into what each beat is divided aloud.
+        division: Division,
     },
     /// The engine sounds the lines.
     Model,
@@ -79,6 +83,8 @@ pub enum Turn {
         bars: u16,
         /// On how many of the last beats the breath is taken.
         beats: u8,
+        /// Into what each beat is divided aloud.
+        division: Division,
     },
     /// Silent bars with the pulse.
     Rest {

@@ -4,6 +4,7 @@
 //! - [`room`]: one class: its sections, their instruments and landmarks
 //! - [`drone`]: a held concert pitch and what stands on it
 //! - [`drill`]: lines, turns, groups and rounds as the teacher wrote them
+//! - [`syllables`]: what is said between the beats
 //! - [`words`]: what the voice says, as ids of recorded words
 //! - [`plan`]: everything compiled: bars, sounds at exact beats, and what follows what
 //! - [`compile`]: drills, rolls, landmarks and sections in turn become plans
@@ -18,6 +19,7 @@ pub mod drone;
 pub mod meter;
 pub mod plan;
 pub mod room;
+pub mod syllables;
 pub mod words;
 
 #[cfg(test)]
@@ -30,3 +32,4 @@ pub use drone::{Drone, StackTone};
 pub use meter::Meter;
 pub use plan::{Plan, TurnKind};
 pub use room::{Room, Section, SectionIndex, SectionSet};
+pub use syllables::{Division, Syllables};

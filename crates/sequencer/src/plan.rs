@@ -169,6 +169,8 @@ pub struct PlannedSound {
 pub enum Sound {
     /// Spoken words.
     Words(Phrase),
+    /// A word between the beats; ticked where the tempo leaves no time to say it.
+    Between(&'static str),
     /// A model tone.
     Tone {
         /// Whose voice.

@@ -3,7 +3,7 @@
 use pitch::{Instrument, Reference, Written, WrittenRange};
 use std::num::NonZeroU16;
 
-use crate::Drone;
+use crate::{Drone, Syllables};
 
 /// The most sections one room holds.
 pub const MAX_SECTIONS: usize = 24;
@@ -19,6 +19,8 @@ pub struct Room {
     pub sections: Vec<Section>,
     /// The drone the room tunes to unless another is chosen.
     pub drone: Drone,
+    /// What is said between the beats, in drills that do not say.
+    pub syllables: Syllables,
 }
 
 /// Players who read the same part.

@@ -7,7 +7,7 @@ use pitch::{Concert, Instrument, Temperament, Written};
 use std::num::NonZeroU16;
 use units::{Beats, Tempo};
 
-use crate::{Drill, Drone, Group, Line, Meter, Room, Section, SectionLine, StackTone, Turn};
+use crate::{Division, Drill, Drone, Group, Line, Meter, Room, Section, SectionLine, StackTone, Syllables, Turn};
 
 /// A small invented room.
 fn room() -> Room {
@@ -32,6 +32,7 @@ fn room() -> Room {
             section("Trombones", "trombone", 3, &[]),
         ],
         drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
+        syllables: Syllables::default(),
     }
 }
 
@@ -63,12 +64,13 @@ fn middle_note() -> Drill {
         everyone: Some(concert(&[("F4", 4)])),
         own: vec![("Horns".to_owned(), written(&[("G4", 4)]))],
         turns: vec![
-            Turn::Count { bars: 1, first_round_only: false },
+            Turn::Count { bars: 1, first_round_only: false, division: Division::Beat },
             Turn::Model,
-            Turn::Breath { bars: 1, beats: 2 },
+            Turn::Breath { bars: 1, beats: 2, division: Division::Beat },
             Turn::Echo,
-            Turn::Breath { bars: 1, beats: 2 },
+            Turn::Breath { bars: 1, beats: 2, division: Division::Beat },
         ],
+        syllables: None,
         call: false,
         click: true,
     }

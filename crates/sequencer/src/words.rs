@@ -2,6 +2,8 @@
 
 use pitch::{Alteration, Pitch, Step};
 
+use crate::{Division, Syllables};
+
 /// Up to six words said one after another, the first one's beat on the beat it stands at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Phrase {
@@ -137,6 +139,10 @@ pub fn vocabulary() -> Vec<&'static str> {
     }
     words.extend(pitch::Instrument::all().iter().map(pitch::Instrument::section_word));
     words.extend(["seat", "group", "everyone", "and", "listen", "concert"]);
+    for way in Syllables::ALL {
+        words.extend(Division::ALL.into_iter().filter_map(|division| way.between(division)).flatten());
+        words.extend(way.on_the_beat());
+    }
     words.sort_unstable();
     words.dedup();
     words

@@ -2,7 +2,7 @@
 
 use pitch::{Reference, Temperament, Written};
 use sequencer::compile::{self, CompileError, Place, Problem};
-use sequencer::{Drill, Drone, Room, SectionLine};
+use sequencer::{Drill, Drone, Room, SectionLine, Syllables};
 use std::ops::Range;
 
 use super::{DrillFile, LineSpans, Spans};
@@ -15,17 +15,19 @@ use crate::{suggest, walk};
 pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whole: bool) -> Vec<Fault> {
     let Ok(root) = "Bb3".parse() else { return Vec::new() };
     let drone = Drone { root, stack: Vec::new(), temperament: Temperament::default() };
-    let empty = Room { name: String::new(), reference: Reference::default(), sections: Vec::new(), drone };
+    let empty = Room { name: String::new(), reference: Reference::default(), sections: Vec::new(), drone, syllables: Syllables::default() };
     let Err(CompileError { mut problems }) = compile::drill(&empty, drill) else { return Vec::new() };
     problems.retain(|(place, problem)| {
-        let needs_a_room = matches!(
-            problem,
-            Problem::UnknownSection { .. }
-                | Problem::NoSuchSection
-                | Problem::NothingForSection { .. }
-                | Problem::NothingFits { .. }
-                | Problem::OutsideInstrument { .. }
-        );
+        // the room may count another way
+        let needs_a_room = drill.syllables.is_none() && matches!(problem, Problem::NoSyllables { .. })
+            || matches!(
+                problem,
+                Problem::UnknownSection { .. }
+                    | Problem::NoSuchSection
+                    | Problem::NothingForSection { .. }
+                    | Problem::NothingFits { .. }
+                    | Problem::OutsideInstrument { .. }
+            );
         !needs_a_room && (whole || !matches!(place, Place::Drill | Place::Rounds))
     });
     faults(source, drill, spans, &empty, &problems)
@@ -79,7 +81,8 @@ fn span(drill: &Drill, spans: &Spans, room: &Room, place: &Place, problem: &Prob
             (Some((_, line_spans)), Some((_, line))) => Some(note(line, line_spans, room, problem)),
             _ => None,
         },
-        Place::Turn(index) => spans.turns.get(*index).cloned(),
+        Place::Turn(index) => spans.turns.get(*index).map(|turn| turn.beats.clone()),
+        Place::Division(index) => spans.turns.get(*index).map(|turn| turn.division.clone()),
     };
     found.unwrap_or(spans.title.clone())
 }

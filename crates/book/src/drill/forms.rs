@@ -1,5 +1,6 @@
 //! The keys of a drill file.
 
+use sequencer::Syllables;
 use sequencer::room::MAX_SECTIONS;
 
 use crate::form::{Form, Key, Kind};
@@ -8,6 +9,23 @@ use crate::form::{Form, Key, Kind};
 const MOST_BARS: i64 = 64;
 
 const LINE_TOKENS: Kind = Kind::Notation { pattern: "^\\s*[^\\s:]+:[0-9]+([./][0-9]+)?(\\s+[^\\s:]+:[0-9]+([./][0-9]+)?)*\\s*$" };
+
+const SUBDIVIDE: Key = Key::new(
+    "subdivide",
+    Kind::Whole { least: 1, most: 6 },
+    "subdivide = 2",
+    "Into how many parts each beat is divided aloud: 2, 3 or 4 in simple meters, 3 or 6 in compound ones. Where the tempo leaves no time for \
+     the words between the beats, they are ticked.",
+)
+.default("1");
+
+/// What is said between the beats.
+pub(crate) const SYLLABLES: Key = Key::new(
+    "syllables",
+    Kind::Choice(&Syllables::NAMES),
+    "syllables = \"la-li\"",
+    "What is said between the beats where they are divided: 1 e & a in quarters of a beat, 1 la li in thirds, unless another way is named.",
+);
 
 const BARS: Key = Key::new("bars", Kind::Whole { least: 1, most: MOST_BARS }, "bars = 1", "How many bars.").default("1");
 
@@ -40,6 +58,7 @@ pub static DRILL: Form = Form {
             "key = \"Bb\"",
             "The concert key the notes are spelled in; the notes decide unless given.",
         ),
+        SYLLABLES,
         Key::new("call", Kind::Flag, "call = true", "Whether each group is called by name before its first round.").default("false"),
         Key::new("click", Kind::Flag, "click = true", "Whether the pulse is ticked.").default("true"),
         Key::new(
@@ -120,6 +139,7 @@ static COUNT: Form = Form {
             "Whether it is counted before every round, or before a group's first only.",
         )
         .default("\"every\""),
+        SUBDIVIDE,
     ],
     one_of: &[],
     named: None,
@@ -135,6 +155,7 @@ static BREATH: Form = Form {
         BARS,
         Key::new("beats", Kind::Whole { least: 1, most: 255 }, "beats = 2", "On how many of the last beats the breath is taken.")
             .default("2"),
+        SUBDIVIDE,
     ],
     one_of: &[],
     named: None,

@@ -1,11 +1,10 @@
 //! From a document to a drill and the places of its parts.
 
-use sequencer::{Drill, Group, Meter, SectionLine, Turn};
+use sequencer::{Division, Drill, Group, Meter, SectionLine, Turn};
 use std::collections::HashMap;
-use std::ops::Range;
 use units::Tempo;
 
-use super::{LineSpans, Spans};
+use super::{LineSpans, Spans, TurnSpans};
 use crate::tokens;
 use crate::view::{Text, View};
 use crate::walk::Walker;
@@ -24,7 +23,7 @@ pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, S
     spans.rounds = file.span("rounds").unwrap_or(spans.title.clone());
     let groups = groups(walker, file, &mut spans);
     let (everyone, own) = lines(walker, file, &mut spans);
-    let turns = turns(file, &mut spans);
+    let turns = turns(walker, file, &mut spans);
     let drill = Drill {
         title: file.text("title").map_or("", |title| title.value.trim()).to_owned(),
         tempo: file.number("tempo").and_then(|bpm| Tempo::new(bpm).ok()).unwrap_or(Tempo::SLOWEST),
@@ -35,6 +34,7 @@ pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, S
         everyone,
         own,
         turns,
+        syllables: file.text("syllables").and_then(|way| way.value.parse().ok()),
         call: file.flag("call").unwrap_or(false),
         click: file.flag("click").unwrap_or(true),
     };
@@ -113,33 +113,48 @@ fn notes_of(walker: &mut Walker<'_>, notes: View<'_>) -> Option<(SectionLine, Li
     Some((SectionLine::Written(line), LineSpans { whole: text.span, tokens: spans }))
 }
 
-fn turns(file: View<'_>, spans: &mut Spans) -> Vec<Turn> {
+fn turns(walker: &mut Walker<'_>, file: View<'_>, spans: &mut Spans) -> Vec<Turn> {
     let mut turns = Vec::new();
     for (turn, _) in file.tables("turn") {
         for (verb, what) in turn.entries() {
-            if let Some((turn, beats)) = self::turn(verb.get_ref(), what) {
+            if let Some(turn) = self::turn(walker, verb.get_ref(), what) {
                 turns.push(turn);
-                spans.turns.push(beats.unwrap_or(verb.span()));
+                let span = |key| what.span(key).unwrap_or(verb.span());
+                spans.turns.push(TurnSpans { beats: span("beats"), division: span("subdivide") });
             }
         }
     }
     turns
 }
 
-/// A turn, and where it speaks of beats.
-fn turn(verb: &str, what: View<'_>) -> Option<(Turn, Option<Range<usize>>)> {
+fn turn(walker: &mut Walker<'_>, verb: &str, what: View<'_>) -> Option<Turn> {
     let bars = || if what.has("bars") { what.whole("bars").filter(|bars| *bars > 0) } else { Some(1) };
-    let turn = match verb {
-        "count" => Turn::Count { bars: bars()?, first_round_only: what.text("rounds").is_some_and(|rounds| rounds.value == "first") },
+    Some(match verb {
+        "count" => {
+            let first_round_only = what.text("rounds").is_some_and(|rounds| rounds.value == "first");
+            Turn::Count { bars: bars()?, first_round_only, division: division(walker, what)? }
+        }
         "model" => Turn::Model,
         "echo" => Turn::Echo,
         "breath" => {
             let beats = if what.has("beats") { what.whole("beats").filter(|beats| *beats > 0)? } else { BREATH_BEATS };
-            return Some((Turn::Breath { bars: bars()?, beats }, what.span("beats")));
+            Turn::Breath { bars: bars()?, beats, division: division(walker, what)? }
         }
         "rest" => Turn::Rest { bars: bars()? },
         "talk" => Turn::Talk { note: what.text("note")?.value.trim().to_owned() },
         _ => return None,
-    };
-    Some((turn, None))
+    })
+}
+
+/// Into what a turn divides its beats.
+fn division(walker: &mut Walker<'_>, turn: View<'_>) -> Option<Division> {
+    if !turn.has("subdivide") {
+        return Some(Division::Beat);
+    }
+    let parts: u8 = turn.whole("subdivide")?;
+    let division = Division::into(parts);
+    if let (None, Some(span)) = (division, turn.span("subdivide")) {
+        walker.fault(span, format!("a beat is not counted in {parts} parts"), "write subdivide = 1, 2, 3, 4 or 6");
+    }
+    division
 }

@@ -29,17 +29,24 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
     observer.bar(score, &bar);
     let sounds = score.plan.sounds_of(planned);
     let first = planned.sounds.start;
-    let tier = word_tier(score, &bar, sounds, first);
+    let manner = Manner::of(score, &bar, sounds, first);
+    let tier = manner.tier;
     let level = Gain::new(1.0 / (planned.sections.len().max(1) as f32).sqrt());
     for (offset, sound) in sounds.iter().enumerate() {
         let at = bar.frame_of(sound.beat);
+        let mut click = |kind| {
+            observer.sound(&bar, &LaidSound::Click { at, beat: sound.beat, kind });
+            schedule.push(at, Upcoming::Click(kind));
+        };
         match sound.sound {
-            Sound::Words(_) => {
+            Sound::Words(_) | Sound::Between(_) if manner.says(sound) => {
                 let Some(phrase) = score.phrase(first + offset as u32) else { continue };
                 let limit =
-                    next_word(score, &bar, sounds, first, offset, tier).unwrap_or_else(|| words_end(score, &bar, planned.turn, tier));
+                    manner.next_word(score, &bar, sounds, first, offset).unwrap_or_else(|| words_end(score, &bar, planned.turn, tier));
                 say(phrase, &bar, sound, at, limit, tier, schedule, observer);
             }
+            Sound::Words(_) => {}
+            Sound::Between(_) => click(ClickKind::Subdivision),
             Sound::Tone { section, pitch, length } => {
                 let end = bar.frame_of(sound.beat + length);
                 observer.sound(&bar, &LaidSound::Tone { at, end, beat: sound.beat, section, pitch });
@@ -48,10 +55,7 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
                     schedule.push(at, Upcoming::Tone(tone));
                 }
             }
-            Sound::Click { downbeat } => {
-                observer.sound(&bar, &LaidSound::Click { at, beat: sound.beat, downbeat });
-                schedule.push(at, Upcoming::Click(if downbeat { ClickKind::Downbeat } else { ClickKind::Beat }));
-            }
+            Sound::Click { downbeat } => click(if downbeat { ClickKind::Downbeat } else { ClickKind::Beat }),
             Sound::Breath { length } => {
                 let end = bar.frame_of(sound.beat + length);
                 observer.sound(&bar, &LaidSound::Breath { at, end, beat: sound.beat });
@@ -62,35 +66,66 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
     schedule.settle();
 }
 
-/// The longest recorded length in which every word of the bar is over, to within the allowed overlap, when the next begins.
-fn word_tier(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32) -> usize {
-    let overlap = bar.clock.rate.span(OVERLAP_SECONDS);
-    (0..TIERS)
-        .find(|&tier| {
-            let mut before: Option<(FrameInstant, ClipTiming)> = None;
-            for (offset, sound) in sounds.iter().enumerate() {
-                let Some(clip) = score.phrase(first + offset as u32).and_then(PhraseClips::single).and_then(|word| word.tier(tier)) else {
-                    continue;
-                };
-                let at = bar.frame_of(sound.beat);
-                if let Some((previous, previous_clip)) = before
-                    && previous + previous_clip.length > at.back(clip.lead) + previous_clip.lead + overlap
-                {
-                    return false;
-                }
-                before = Some((at, clip));
-            }
-            before.is_none_or(|(at, clip)| at + clip.length <= bar.end.back(score.bar_lead(tier)) + clip.lead + overlap)
-        })
-        .unwrap_or(TIERS - 1)
+/// How the words of a bar are said: all in one length, and with the words between the beats or without.
+#[derive(Clone, Copy)]
+struct Manner {
+    tier: usize,
+    between: bool,
 }
 
-/// Where the first sample of the word after sound number `offset` of the bar falls.
-fn next_word(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32, offset: usize, tier: usize) -> Option<FrameInstant> {
-    sounds.iter().enumerate().skip(offset + 1).find_map(|(later, sound)| {
-        let (_, word) = score.phrase(first + later as u32)?.words().next()?;
-        Some(bar.frame_of(sound.beat).back(word.tier(tier)?.lead))
-    })
+impl Manner {
+    /// The longest recorded length in which every word of the bar is over, to within the allowed overlap, when the next begins. Where none is
+    /// short enough, the words between the beats are left out.
+    fn of(score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32) -> Self {
+        // the shortest length is for quarters and sixths of a beat: an "and" has time to be a word, or is ticked
+        let finest = sounds.iter().filter(|sound| matches!(sound.sound, Sound::Between(_))).map(|sound| sound.beat.denominator()).max();
+        let tiers = if finest == Some(2) { TIERS - 1 } else { TIERS };
+        let manners = [(true, tiers), (false, TIERS)];
+        let manners = manners.into_iter().flat_map(|(between, tiers)| (0..tiers).map(move |tier| Self { tier, between }));
+        let shortest = Self { tier: TIERS - 1, between: false };
+        manners.into_iter().find(|manner| manner.fits(score, bar, sounds, first)).unwrap_or(shortest)
+    }
+
+    fn fits(self, score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32) -> bool {
+        let overlap = bar.clock.rate.span(OVERLAP_SECONDS);
+        let mut before: Option<(FrameInstant, ClipTiming)> = None;
+        for (sound, phrase) in self.phrases(score, sounds, first, 0) {
+            let Some(clip) = phrase.single().and_then(|word| word.tier(self.tier)) else { continue };
+            let at = bar.frame_of(sound.beat);
+            if let Some((previous, previous_clip)) = before
+                && previous + previous_clip.length > at.back(clip.lead) + previous_clip.lead + overlap
+            {
+                return false;
+            }
+            before = Some((at, clip));
+        }
+        before.is_none_or(|(at, clip)| at + clip.length <= bar.end.back(score.bar_lead(self.tier)) + clip.lead + overlap)
+    }
+
+    /// Whether `sound` is said, if it is spoken at all.
+    const fn says(self, sound: &PlannedSound) -> bool {
+        self.between || !matches!(sound.sound, Sound::Between(_))
+    }
+
+    /// What is said from sound number `from` of the bar on.
+    fn phrases<'a>(
+        self,
+        score: &'a Score,
+        sounds: &'a [PlannedSound],
+        first: u32,
+        from: usize,
+    ) -> impl Iterator<Item = (&'a PlannedSound, &'a PhraseClips)> {
+        let said = move |(offset, sound): (usize, &'a PlannedSound)| Some((sound, score.phrase(first + offset as u32)?));
+        sounds.iter().enumerate().skip(from).filter(move |(_, sound)| self.says(sound)).filter_map(said)
+    }
+
+    /// Where the first sample of the word after sound number `offset` of the bar falls.
+    fn next_word(self, score: &Score, bar: &LaidBar, sounds: &[PlannedSound], first: u32, offset: usize) -> Option<FrameInstant> {
+        self.phrases(score, sounds, first, offset + 1).find_map(|(sound, phrase)| {
+            let (_, word) = phrase.words().next()?;
+            Some(bar.frame_of(sound.beat).back(word.tier(self.tier)?.lead))
+        })
+    }
 }
 
 /// Where the words of `bar` must be over: before the first word of the bar after it, or, for a call, of the bar after its last.

@@ -3,6 +3,8 @@
 use std::fmt;
 use thiserror::Error;
 
+use crate::Syllables;
+
 /// Where in the drill the trouble is, so that a file's reader can point at it.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Place {
@@ -23,6 +25,8 @@ pub enum Place {
     Own(usize),
     /// A turn, from zero.
     Turn(usize),
+    /// How a turn, from zero, divides its beats.
+    Division(usize),
 }
 
 /// What is wrong, and how to mend it.
@@ -55,6 +59,10 @@ pub enum Problem {
     TooLong { bars: usize, most: usize },
     #[error("a breath over {beats} beats does not fit its {available} beats; write beats = 1 to {available}")]
     BreathBeats { beats: u8, available: u32 },
+    #[error("a beat of {meter} is not counted in {parts} parts; write subdivide = {instead}")]
+    Division { meter: String, parts: u8, instead: &'static str },
+    #[error("the way of counting \"{syllables}\" has no words for {parts} to a beat; write syllables = {ways}")]
+    NoSyllables { syllables: Syllables, parts: u8, ways: String },
     #[error("the line lasts {beats} beats and does not fill its bars of {bar}; {mend}")]
     BarsNotFilled { beats: String, bar: String, mend: String },
     #[error("the line has no notes; write pitch:beats, such as F4:4")]

@@ -1,7 +1,7 @@
 use super::{concert, middle_note, room, written};
 use crate::compile::{self, Place, Problem};
 use crate::plan::{Follow, Part, PlannedSound, Sound};
-use crate::{Group, Plan, SectionIndex, Turn, TurnKind};
+use crate::{Division, Group, Meter, Plan, SectionIndex, Syllables, Turn, TurnKind};
 use units::Beats;
 
 fn words(plan: &Plan, bar: usize) -> Vec<(Beats, &'static str)> {
@@ -84,7 +84,7 @@ fn echo_and_rest_bars_hold_nothing_but_the_pulse() {
 #[test]
 fn a_count_for_the_first_round_only_is_passed_by_later_but_stays_there_for_a_return() {
     let mut drill = middle_note();
-    drill.turns[0] = Turn::Count { bars: 1, first_round_only: true };
+    drill.turns[0] = Turn::Count { bars: 1, first_round_only: true, division: Division::Beat };
     let plan = compile::drill(&room(), &drill).unwrap();
     assert_eq!(plan.bars[4].follow, Follow::Jump(6));
     assert_eq!(plan.round_top(6), 5);
@@ -95,7 +95,7 @@ fn a_count_for_the_first_round_only_is_passed_by_later_but_stays_there_for_a_ret
 #[test]
 fn counts_for_the_first_round_only_are_passed_by_together() {
     let mut drill = middle_note();
-    let once = Turn::Count { bars: 1, first_round_only: true };
+    let once = Turn::Count { bars: 1, first_round_only: true, division: Division::Beat };
     drill.turns = vec![once.clone(), once, Turn::Model];
     let plan = compile::drill(&room(), &drill).unwrap();
     assert_eq!((plan.following(2), plan.bars[5].turn), (Some(5), TurnKind::Model));
@@ -166,7 +166,7 @@ fn every_trouble_of_a_drill_is_told_at_once_with_its_place() {
     drill.groups.push(Group::Sections(vec!["Hornz".to_owned()]));
     drill.own.push(("Kazoos".to_owned(), written(&[("C4", 4)])));
     drill.everyone = Some(concert(&[("F4", 3)]));
-    drill.turns.push(Turn::Breath { bars: 1, beats: 5 });
+    drill.turns.push(Turn::Breath { bars: 1, beats: 5, division: Division::Beat });
     drill.rounds = 0;
     let problems = compile::drill(&room(), &drill).unwrap_err().problems;
     let places: Vec<_> = problems.iter().map(|(place, _)| place.clone()).collect();
@@ -210,4 +210,39 @@ fn an_unspelled_key_is_taken_from_the_notes() {
     assert_eq!(key(&["F#4"]), 1);
     assert_eq!(key(&["Db4", "F4"]), -4);
     assert_eq!(key(&["B3", "C4"]), 0);
+}
+
+#[test]
+fn divided_counts_fit_their_meter_and_have_words() {
+    let problems = |meter: &str, division, syllables| {
+        let mut drill = middle_note();
+        drill.meter = meter.parse().unwrap();
+        drill.everyone = Some(concert(&[("F4", i64::from(drill.meter.beats()))]));
+        drill.own.clear();
+        drill.syllables = Some(syllables);
+        drill.turns[0] = Turn::Count { bars: 1, first_round_only: false, division };
+        compile::drill(&room(), &drill).map_or_else(|error| error.problems, |_| Vec::new())
+    };
+    for meter in ["2/4", "4/4", "3/2", "6/8 in 6", "6/8", "12/8"] {
+        for division in Division::ALL {
+            for syllables in Syllables::ALL {
+                let compound = meter.parse::<Meter>().unwrap().divides_into() == 3;
+                let fits = match division.parts() {
+                    1 | 3 => true,
+                    6 => compound,
+                    _ => !compound,
+                };
+                let found = problems(meter, division, syllables);
+                let spoken = syllables.between(division).is_some();
+                assert_eq!(found.is_empty(), fits && spoken, "{meter} in {division:?} by {syllables}: {found:?}");
+                assert!(found.iter().all(|(place, _)| *place == Place::Division(0)));
+            }
+        }
+    }
+    let told = |meter, division, syllables| problems(meter, division, syllables)[0].1.to_string();
+    assert_eq!(told("6/8", Division::Four, Syllables::LaLi), "a beat of 6/8 is not counted in 4 parts; write subdivide = 3 or 6");
+    assert!(
+        told("6/8", Division::Six, Syllables::EAndA)
+            .starts_with("the way of counting \"e-and-a\" has no words for 6 to a beat; write syllables = \"la-li\", ")
+    );
 }

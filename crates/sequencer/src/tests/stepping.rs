@@ -1,6 +1,6 @@
 use super::{concert, middle_note, room};
 use crate::cursor::{LaidBar, Step};
-use crate::{Cue, Cursor, Drill, Meter, Motion, Plan, Turn, TurnKind, compile};
+use crate::{Cue, Cursor, Division, Drill, Meter, Motion, Plan, Turn, TurnKind, compile};
 use proptest::prelude::*;
 use units::{Beats, FrameInstant, FrameSpan, SampleRate, Tempo};
 
@@ -217,7 +217,7 @@ fn rounds_added_in_the_last_bar_are_played() {
 #[test]
 fn a_tempo_does_not_change_under_a_breath() {
     let mut drill = middle_note();
-    drill.turns = vec![Turn::Breath { bars: 2, beats: 7 }, Turn::Model];
+    drill.turns = vec![Turn::Breath { bars: 2, beats: 7, division: Division::Beat }, Turn::Model];
     let plan = compile::drill(&room(), &drill).unwrap();
     assert_eq!(plan.bars.iter().map(|bar| bar.tied_over).take(3).collect::<Vec<_>>(), [false, true, false]);
 }
@@ -313,13 +313,19 @@ fn any_cue() -> impl Strategy<Value = Cue> {
 }
 
 fn any_drill() -> impl Strategy<Value = Drill> {
+    // what every meter takes
+    let division = prop::sample::select(vec![Division::Beat, Division::Three]);
     let turn = prop_oneof![
-        (1_u16..3, any::<bool>()).prop_map(|(bars, first_round_only)| Turn::Count { bars, first_round_only }),
+        (1_u16..3, any::<bool>(), division.clone()).prop_map(|(bars, first_round_only, division)| Turn::Count {
+            bars,
+            first_round_only,
+            division
+        }),
         Just(Turn::Model),
         Just(Turn::Echo),
         (1_u16..3).prop_map(|bars| Turn::Rest { bars }),
         Just(Turn::Talk { note: String::new() }),
-        Just(Turn::Breath { bars: 1, beats: 2 }),
+        division.prop_map(|division| Turn::Breath { bars: 1, beats: 2, division }),
     ];
     let meter = prop::sample::select(vec!["2/4", "3/4", "4/4", "5/4", "6/8", "9/8", "6/8 in 6"]);
     (prop::collection::vec(turn, 1..7), meter, 1_u16..4, 30.0_f64..=240.0, any::<bool>()).prop_map(|(turns, meter, rounds, bpm, call)| {
@@ -330,7 +336,7 @@ fn any_drill() -> impl Strategy<Value = Drill> {
             rounds,
             everyone: Some(concert(&[("F4", 1), ("G4", i64::from(meter.beats()) - 1)])),
             own: Vec::new(),
-            turns: [vec![Turn::Count { bars: 1, first_round_only: true }], turns].concat(),
+            turns: [vec![Turn::Count { bars: 1, first_round_only: true, division: Division::Beat }], turns].concat(),
             call,
             ..middle_note()
         }
