@@ -94,6 +94,8 @@ pub(crate) enum OpenError {
     Failed(String),
     #[error("there is no output device called \"{0}\"")]
     NotFound(String),
+    #[error("there is no microphone{0}")]
+    NoMicrophone(String),
     #[error("{0} is used by another program")]
     Busy(String),
     #[error("access to {0} was refused")]
@@ -117,6 +119,9 @@ impl OpenError {
                 "start the sound server (PipeWire or PulseAudio) or plug in a device; `precentor doctor` lists what is there".to_owned()
             }
             Self::Failed(_) => "unplug the device and plug it in again, or see `precentor doctor`".to_owned(),
+            Self::NoMicrophone(_) => {
+                "plug one in and choose it in the system's sound settings, or take a recorded file with --from".to_owned()
+            }
             Self::NotFound(_) => "plug it in, or take a name from `precentor doctor`".to_owned(),
             Self::Busy(_) => "close the other program, or choose another device".to_owned(),
             Self::Denied(_) => "log in at this machine or join its group \"audio\", then start again".to_owned(),

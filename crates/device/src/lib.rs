@@ -6,6 +6,7 @@
 //!
 //! - [`output`]: the handle the console holds
 //! - [`event`]: what it is told
+//! - [`capture`]: the microphone; [`mod@tap`] is what its callback writes to
 //! - [`survey`]: which devices there are
 //!
 //! Inside: `custody` hands the renderer from stream to stream without a lock, `feed` is the callback's body, `gap` counts frames against
@@ -15,6 +16,7 @@
 #![cfg_attr(not(feature = "sound"), allow(dead_code, reason = "what serves a device is compiled and tested in every build"))]
 
 mod backend;
+pub mod capture;
 mod custody;
 pub mod event;
 mod feed;
@@ -26,11 +28,13 @@ mod silent;
 #[cfg(feature = "sound")]
 mod sound;
 pub mod survey;
+pub mod tap;
 mod watcher;
 
 #[cfg(test)]
 mod tests;
 
+pub use capture::{Capture, CaptureEvent, Listening};
 pub use event::{Event, Sound, Status};
 pub use output::{Output, Wanted};
 pub use survey::{DeviceInfo, Survey, devices};

@@ -2,6 +2,8 @@
 //!
 //! On Linux the PulseAudio protocol comes first: it serves PulseAudio and PipeWire and needs no library. ALSA is the last resort.
 
+pub(crate) mod capture;
+
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, ErrorKind, FromSample, HostId, SampleFormat, SizedSample, StreamConfig, SupportedBufferSize};
 use std::time::Duration;
@@ -45,7 +47,7 @@ pub(crate) fn is_last_resort(host: HostId) -> bool {
 fn open_on(id: HostId, wish: &Wish, line: &Line) -> Result<Opened, OpenError> {
     let host = cpal::host_from_id(id).map_err(|error| explain(&error, id.name()))?;
     let device = match &wish.wanted {
-        Wanted::Named(name) => find(&host, id, name)?,
+        Wanted::Named(name) => find(&host, id, name, DeviceTrait::supports_output)?.ok_or_else(|| OpenError::NotFound(name.clone()))?,
         Wanted::Default | Wanted::None => host.default_output_device().ok_or(OpenError::NoHost)?,
     };
     let name = device.description().map_or_else(|_| id.name().to_owned(), |description| description.name().to_owned());
@@ -62,18 +64,15 @@ fn open_on(id: HostId, wish: &Wish, line: &Line) -> Result<Opened, OpenError> {
     Ok(Opened { stream: Box::new(stream), device: name, host: id.name().to_owned(), last_resort: is_last_resort(id) })
 }
 
-/// The output called `wanted`: by its whole id, its id within the host, or its name.
-fn find(host: &cpal::Host, id: HostId, wanted: &str) -> Result<cpal::Device, OpenError> {
+/// The device called `wanted` among those that are `usable`: by its whole id, its id within the host, or its name.
+fn find(host: &cpal::Host, id: HostId, wanted: &str, usable: fn(&cpal::Device) -> bool) -> Result<Option<cpal::Device>, OpenError> {
     let devices = host.devices().map_err(|error| explain(&error, id.name()))?;
     let is_wanted = |text: &str| text.eq_ignore_ascii_case(wanted);
-    devices
-        .into_iter()
-        .filter(DeviceTrait::supports_output)
-        .find(|device| {
-            device.id().is_ok_and(|id| is_wanted(&id.to_string()) || is_wanted(id.id()))
-                || device.description().is_ok_and(|description| is_wanted(description.name()))
-        })
-        .ok_or_else(|| OpenError::NotFound(wanted.to_owned()))
+    let found = devices.into_iter().filter(usable).find(|device| {
+        device.id().is_ok_and(|id| is_wanted(&id.to_string()) || is_wanted(id.id()))
+            || device.description().is_ok_and(|description| is_wanted(description.name()))
+    });
+    Ok(found)
 }
 
 /// A configuration at the renderer's rate: two channels and floating point if the device has them.
