@@ -1,4 +1,4 @@
-//! The folders and small files the program keeps of itself: `~/.config` and `~/.local/state` after the XDG base directory specification, on
+//! The folders and small files the program keeps of itself: `~/.config`, `~/.local/state` and `~/.local/share` after the XDG base directory specification, on
 //! every system.
 
 use etcetera::BaseStrategy;
@@ -25,6 +25,8 @@ pub struct Folders {
     pub state: PathBuf,
     /// Journals of past runs, inside the state folder.
     pub journals: PathBuf,
+    /// The teacher's own voices, a folder each, inside the folder for data.
+    pub voices: PathBuf,
 }
 
 /// Why something cannot be kept.
@@ -59,7 +61,8 @@ impl Folders {
     pub fn find() -> Result<Self, FoldersError> {
         let base = Xdg::new().map_err(|_| FoldersError::NoHome)?;
         let state = base.state_dir().unwrap_or_else(|| base.home_dir().join(".local/state")).join(OURS);
-        Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state })
+        let voices = base.data_dir().join(OURS).join("voices");
+        Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state, voices })
     }
 
     /// Makes the folders that are not there yet.
@@ -155,7 +158,8 @@ mod tests {
     use super::*;
 
     fn folders(root: &Path) -> Folders {
-        Folders { config: root.join("config"), state: root.join("state"), journals: root.join("state/journals") }
+        let state = root.join("state");
+        Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
     }
 
     #[test]

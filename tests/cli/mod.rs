@@ -7,6 +7,7 @@ mod mistakes;
 mod pages;
 mod pitches;
 mod readme;
+pub(crate) mod recording;
 mod rendering;
 mod replaying;
 mod schemas;
@@ -17,7 +18,8 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// Every command, as the program lists them.
-const COMMANDS: [&str; 10] = ["lead", "written", "concert", "instruments", "render", "replay", "check", "doctor", "completions", "man"];
+const COMMANDS: [&str; 11] =
+    ["lead", "written", "concert", "instruments", "render", "replay", "record", "check", "doctor", "completions", "man"];
 
 /// Two sections, one of each sort of trouble: brass with fingerings, and none.
 const ROOM: &str = r#"version = 1
@@ -99,7 +101,7 @@ impl Desk {
     /// Any program, in this folder and home.
     fn here(&self, mut command: Command) -> Command {
         command.current_dir(self.folder.path()).env("HOME", self.path("home"));
-        for name in ["XDG_CONFIG_HOME", "XDG_STATE_HOME", "NO_COLOR"] {
+        for name in ["XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME", "NO_COLOR"] {
             command.env_remove(name);
         }
         command

@@ -344,6 +344,7 @@ fn a_run_leaves_a_journal_that_can_be_read() {
         config: root.path().join("config"),
         state: root.path().join("state"),
         journals: root.path().join("state/journals"),
+        voices: root.path().join("voices"),
     };
     let mut rig = Rig::on(None, Some(folders.clone()));
     assert!(rig.session.keep_journal().is_none());

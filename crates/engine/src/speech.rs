@@ -6,6 +6,7 @@
 //! Nothing here may run on the audio thread: it decodes files and allocates.
 
 mod decode;
+pub mod own;
 #[cfg(test)]
 mod tests;
 

@@ -1,6 +1,6 @@
 //! The commands: what each takes, and the module that does it.
 //!
-//! - `lead`, `written`, `concert`, `instruments`, `render`, `replay`, `check`, `doctor`, `pages`: a command each
+//! - `lead`, `written`, `concert`, `instruments`, `render`, `replay`, `record`, `check`, `doctor`, `pages`: a command each
 //! - [`exit`]: exit codes, and errors as a person reads them
 //! - [`print`](mod@print): tables and JSON on the standard output
 //! - `sources`: files named on the command line, and the built-in ones
@@ -16,6 +16,7 @@ mod lead;
 mod output;
 mod pages;
 pub mod print;
+mod record;
 mod render;
 pub mod replay;
 pub mod schema;
@@ -66,6 +67,7 @@ enum Command {
     Instruments(instruments::InstrumentsArgs),
     Render(render::RenderArgs),
     Replay(replay::ReplayArgs),
+    Record(record::RecordArgs),
     Check(check::CheckArgs),
     Doctor(doctor::DoctorArgs),
     Completions(pages::CompletionsArgs),
@@ -90,6 +92,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Instruments(args)) => instruments::run(&args).map(done),
         Some(Command::Render(args)) => render::run(&args).map(done),
         Some(Command::Replay(args)) => replay::run(&args).map(done),
+        Some(Command::Record(args)) => record::run(&args).map(done),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Doctor(args)) => doctor::run(&args),
         Some(Command::Completions(args)) => pages::completions(&args).map(done),
