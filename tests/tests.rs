@@ -1,7 +1,7 @@
 //! One integration target made of modules: a new test never edits a manifest.
 #![allow(clippy::unwrap_used, reason = "in a test, a panic is the message")]
 
-mod cli;
+pub(crate) mod cli;
 mod console;
 mod device;
 mod files;

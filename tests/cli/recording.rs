@@ -5,28 +5,56 @@ use engine::speech::Pack;
 use engine::speech::own::list::START;
 use engine::speech::own::{Own, RATE};
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 use units::SampleRate;
 
 /// A take of these words in the built-in voice, `gap` seconds apart, as 48 kHz stereo.
-pub(crate) fn take(path: &Path, words: &[&str], gap: f64) {
-    let pack = Pack::builtin().unwrap();
-    let clips = pack.decode(SampleRate::DEFAULT).unwrap();
+fn take(path: &Path, words: &[&str], gap: f64) {
+    let mut sound = silence(gap);
+    for word in words {
+        sound.extend(said(word));
+        sound.extend(silence(gap));
+    }
+    write(path, &sound);
+}
+
+/// A take in which word number n begins `first + n * step` seconds in; an empty word is silence.
+pub(crate) fn timed_take(path: &Path, words: &[&str], first: f64, step: f64) {
+    let mut sound = Vec::new();
+    for (n, word) in words.iter().enumerate().filter(|(_, word)| !word.is_empty()) {
+        sound.resize(silence(first + n as f64 * step).len(), 0.0);
+        sound.extend(said(word));
+    }
+    sound.extend(silence(step));
+    write(path, &sound);
+}
+
+fn silence(seconds: f64) -> Vec<f32> {
+    vec![0.0; (seconds * 48_000.0) as usize]
+}
+
+fn said(word: &str) -> Vec<f32> {
+    static CLIPS: LazyLock<(Pack, Vec<synth::Clip>)> = LazyLock::new(|| {
+        let pack = Pack::builtin().unwrap();
+        let clips = pack.decode(SampleRate::DEFAULT).unwrap();
+        (pack, clips)
+    });
+    let (pack, clips) = &*CLIPS;
+    let clip = pack.word(pack.index_of(word).unwrap()).tiers[0].unwrap();
+    clips[usize::from(clip.clip)].samples().to_vec()
+}
+
+/// As a microphone in a quiet room gives it.
+fn write(path: &Path, sound: &[f32]) {
     let spec = hound::WavSpec { channels: 2, sample_rate: 48_000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     let mut wav = hound::WavWriter::create(path, spec).unwrap();
     let mut noise = 1_u32;
-    let mut write = |sample: f32| {
+    for sample in sound {
         noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         let room = (noise >> 24) as f32 / 255.0 - 0.5;
-        let whole = ((sample * 32_767.0) + 8.0 * room) as i16;
+        let whole = (sample * 32_767.0 + 8.0 * room) as i16;
         wav.write_sample(whole).unwrap();
         wav.write_sample(whole).unwrap();
-    };
-    let silence = (gap * 48_000.0) as usize;
-    (0..silence).for_each(|_| write(0.0));
-    for word in words {
-        let clip = pack.word(pack.index_of(word).unwrap()).tiers[0].unwrap();
-        clips[usize::from(clip.clip)].samples.iter().for_each(|sample| write(*sample));
-        (0..silence).for_each(|_| write(0.0));
     }
     wav.finalize().unwrap();
 }

@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod faults;
+mod microphone;
 mod player;
 pub(crate) mod server;
 pub(crate) mod sine;

@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# A private PulseAudio whose loudspeaker is a null sink called "room", for tests. Works as root, without systemd, D-Bus or a sound
+# A private PulseAudio for tests: its loudspeaker is a null sink called "room", its microphone, "mic", hears what is played into the sink
+# "micfeed". Works as root, without systemd, D-Bus or a sound
 # card, and never touches another server. Debian and Ubuntu: apt-get install pulseaudio pulseaudio-utils libasound2-plugins
 #
 # usage: sound-server.sh start|stop|kill|hang|wake|env DIR      (DIR: a scratch folder of the caller's; "env" only writes DIR/env)
@@ -41,10 +42,12 @@ start)
     --log-target=file:"$dir/log" --log-level=notice -n \
     -L "module-native-protocol-unix socket=$dir/native auth-anonymous=1" \
     -L "module-null-sink sink_name=room rate=48000 channels=2 format=float32le norewinds=1 sink_properties=device.description=room" \
+    -L "module-null-sink sink_name=micfeed rate=48000 channels=1 format=float32le channel_map=mono norewinds=1" \
+    -L "module-remap-source source_name=mic master=micfeed.monitor channels=1 channel_map=mono master_channel_map=mono remix=no" \
     </dev/null >"$dir/out" 2>&1 &
   echo $! > "$dir/server.pid"
   for _ in $(seq 200); do pactl info >/dev/null 2>&1 && break; sleep 0.01; done
-  pactl set-default-sink room || exit 1
+  pactl set-default-sink room && pactl set-default-source mic || exit 1
   ;;
 stop) signal CONT; signal TERM; wait_for_end ;;
 kill) signal KILL; wait_for_end ;;

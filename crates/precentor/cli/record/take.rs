@@ -21,6 +21,8 @@ const FLASH: Duration = Duration::from_millis(300);
 const QUIET: Duration = Duration::from_secs(1);
 /// How long a microphone may take to open, and then to give its first sound.
 const OPENING: Duration = Duration::from_secs(5);
+/// A microphone that gives nothing for so long has stopped.
+const STALLED: Duration = Duration::from_secs(1);
 /// How often what was heard is fetched.
 const FETCH: Duration = Duration::from_millis(20);
 /// Frames asked for at a time: nobody waits for them, and large buffers lose nothing.
@@ -77,10 +79,17 @@ fn record(capture: &Capture, prompts: &[&str]) -> anyhow::Result<Take> {
     print::text(&format!("listening to {}: quiet, please\n\n", listening.device))?;
     let mut heard: Vec<f32> = Vec::new();
     let mut gaps = Vec::new();
+    let mut last = Instant::now();
     let mut fetch = |until: Instant, heard: &mut Vec<f32>| -> anyhow::Result<()> {
         while Instant::now() < until {
             thread::sleep(FETCH.min(until.saturating_duration_since(Instant::now())));
+            let before = heard.len();
             listening.sound.read(heard);
+            if heard.len() > before {
+                last = Instant::now();
+            } else if last.elapsed() > STALLED {
+                bail!("the microphone gives no sound any more; begin again, or restart the sound system");
+            }
             gaps.extend(listening.sound.gaps().map(|gap| gap.at.0 as usize));
             if let Ok(CaptureEvent::Lost { why }) = capture.events().try_recv() {
                 bail!("the microphone was lost ({why}); plug it in and begin again");

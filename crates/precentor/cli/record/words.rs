@@ -75,17 +75,16 @@ pub(super) fn run(args: &WordsArgs) -> anyhow::Result<()> {
     own.write_table()?;
     report(&own, args, &folder, &prompts)?;
     let unsaid: Vec<_> = prompts.iter().zip(&said).filter(|(_, place)| place.is_none()).map(|(word, _)| word.id).collect();
-    let damaged: Vec<_> = take.damaged(&prompts.iter().map(|word| word.id).collect::<Vec<_>>());
-    if !unsaid.is_empty() || !damaged.is_empty() {
-        let again = [unsaid.clone(), damaged.clone()].concat().join(",");
-        let mut told = String::new();
-        if !unsaid.is_empty() {
-            let _ = write!(told, "{} not heard; ", unsaid.join(", "));
-        }
-        if !damaged.is_empty() {
-            let _ = write!(told, "the machine lost some of {}; ", damaged.join(", "));
-        }
-        bail!("{told}once more: precentor record words {} --prompts {again}", args.name);
+    let damaged = take.damaged(&prompts.iter().map(|word| word.id).collect::<Vec<_>>());
+    if !damaged.is_empty() {
+        print::note(&format!(
+            "the machine was busy and may have lost some of {}; listen to them in {}",
+            damaged.join(", "),
+            folder.join(CLIPS).display()
+        ));
+    }
+    if !unsaid.is_empty() {
+        bail!("{} not heard; once more: precentor record words {} --prompts {}", unsaid.join(", "), args.name, unsaid.join(","));
     }
     Ok(())
 }

@@ -27,6 +27,9 @@ const CUT_OFF: usize = 3;
 const CLEAR: f64 = 20.0;
 /// The room is what is heard in the quietest share of a recording.
 const ROOM: f64 = 0.05;
+/// The ends of a recording, in milliseconds, and how much louder than its quietest part they may be to be the same room.
+const ROOM_MS: f64 = 60.0;
+const STEADY: f64 = 2.5;
 
 /// A sound file in one channel.
 #[derive(Clone, Debug, PartialEq)]
@@ -94,6 +97,13 @@ pub fn at_our_rate(mono: Vec<f32>, rate: SampleRate) -> Result<Vec<f64>, SpeechE
     resampled(mono, rate.hz())
 }
 
+/// Whether a recording begins and ends with what is heard in its quietest part: a word that was cut tight has no room around it.
+fn has_room(samples: &[f64], room: f64) -> bool {
+    let end = signal::samples(ROOM_MS).min(samples.len());
+    let level = |part: &[f64]| (part.iter().map(|x| x * x).sum::<f64>() / end.max(1) as f64).sqrt();
+    [&samples[..end], &samples[samples.len() - end..]].into_iter().all(|part| level(part) < STEADY * room)
+}
+
 /// One recorded word, trimmed, and what is wrong with it that does not keep it from speaking.
 pub(super) fn word(path: &Path) -> Result<(Vec<f64>, Vec<TroubleKind>), TroubleKind> {
     let heard = decode(path).map_err(TroubleKind::Unreadable)?;
@@ -110,7 +120,7 @@ pub(super) fn word(path: &Path) -> Result<(Vec<f64>, Vec<TroubleKind>), TroubleK
     }
     let room = signal::quiet(&signal::envelope(&heard.samples, 20.0), ROOM);
     let clear = decibels(signal::speaking(&heard.samples) / room.max(1e-9));
-    if clear < CLEAR {
+    if clear < CLEAR && has_room(&heard.samples, room) {
         troubles.push(TroubleKind::Noisy(clear));
     }
     Ok((signal::trim(&heard.samples), troubles))
