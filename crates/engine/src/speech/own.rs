@@ -50,7 +50,7 @@ const MOST_FILES: usize = 2_000;
 const MOST_BIAS: f64 = 200.0;
 /// The shortest beat, in milliseconds: 208 beats a minute.
 const QUICKEST_BEAT: f64 = 60_000.0 / 208.0;
-/// A count that lasts longer is not understood when it is shortened to 250 ms: that is 2.5 times as quick.
+/// A count or syllable that lasts longer is not understood when it is shortened to 250 ms: that is 2.5 times as quick.
 const LONGEST_COUNT: f64 = 625.0;
 
 /// Why a folder is no voice at all.
@@ -329,7 +329,8 @@ impl Own {
         let natural_ms = natural.len() as f64 * 1000.0 / f64::from(RATE);
         // a word that cannot be told from its room has no length of its own
         let noisy = self.troubles.iter().any(|trouble| trouble.file == file && matches!(trouble.kind, TroubleKind::Noisy(_)));
-        if word.group == "count" && natural_ms > LONGEST_COUNT && !noisy && !files.contains_key(&quick) {
+        let for_beats = word.tiers().any(|tier| tier == Tier::Tight);
+        if for_beats && natural_ms > LONGEST_COUNT && !noisy && !files.contains_key(&quick) {
             self.troubles.push(Trouble { file, kind: TroubleKind::TooLong(natural_ms, format!("{quick}.wav")) });
         }
         let whole = self.ready(word, Tier::Natural, &natural, None);

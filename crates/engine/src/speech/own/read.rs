@@ -27,7 +27,7 @@ const CUT_OFF: usize = 3;
 const CLEAR: f64 = 20.0;
 /// The room is what is heard in the quietest share of a recording.
 const ROOM: f64 = 0.05;
-/// The ends of a recording, in milliseconds, and how much louder than its quietest part they may be to be the same room.
+/// The ends of a recording, in milliseconds, and how far their levels may lie apart in one room.
 const ROOM_MS: f64 = 60.0;
 const STEADY: f64 = 2.5;
 
@@ -97,11 +97,16 @@ pub fn at_our_rate(mono: Vec<f32>, rate: SampleRate) -> Result<Vec<f64>, SpeechE
     resampled(mono, rate.hz())
 }
 
-/// Whether a recording begins and ends with what is heard in its quietest part: a word that was cut tight has no room around it.
+/// Whether a recording begins and ends in its room: a sound that is steady, and as soft as anything in it. A word that was cut tight begins and
+/// ends in a slope.
 fn has_room(samples: &[f64], room: f64) -> bool {
     let end = signal::samples(ROOM_MS).min(samples.len());
-    let level = |part: &[f64]| (part.iter().map(|x| x * x).sum::<f64>() / end.max(1) as f64).sqrt();
-    [&samples[..end], &samples[samples.len() - end..]].into_iter().all(|part| level(part) < STEADY * room)
+    let is_room = |part: &[f64]| {
+        let level = signal::envelope(part, 20.0);
+        let loudest = level.iter().copied().fold(0.0, f64::max);
+        loudest < STEADY * room && loudest < STEADY * signal::quiet(&level, 0.0)
+    };
+    is_room(&samples[..end]) && is_room(&samples[samples.len() - end..])
 }
 
 /// One recorded word, trimmed, and what is wrong with it that does not keep it from speaking.
