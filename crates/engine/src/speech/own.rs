@@ -29,7 +29,9 @@ use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::fs;
 use std::io;
+use std::num::NonZero;
 use std::path::{Path, PathBuf};
+use std::thread;
 use thiserror::Error;
 
 use super::Tier;
@@ -44,6 +46,8 @@ pub const TABLE: &str = "align.tsv";
 pub const MANIFEST: &str = "pack.toml";
 /// Endings of recordings that can be read.
 const ENDINGS: [&str; 4] = ["wav", "flac", "ogg", "oga"];
+/// A folder of a few words takes tens of milliseconds, the whole list about a second of one thread.
+const MOST_THREADS: usize = 4;
 /// The most recordings in one folder: the word list has some two hundred, in four lengths.
 const MOST_FILES: usize = 2_000;
 /// The furthest a voice's beats may be moved all alike, in milliseconds.
@@ -183,7 +187,7 @@ impl Prepared {
     /// How long it lasts, in milliseconds.
     #[must_use]
     pub fn duration_ms(&self) -> f64 {
-        self.samples.len() as f64 * 1000.0 / f64::from(RATE)
+        duration_ms(self.samples.len())
     }
 }
 
@@ -276,8 +280,19 @@ impl Own {
 
     fn prepare(&mut self) -> Result<(), OwnError> {
         let files = self.files()?;
-        for word in self.words.clone() {
-            self.prepare_word(&word, &files);
+        let recorded: Vec<Listed> = self.words.iter().filter(|word| files.contains_key(word.id)).copied().collect();
+        let threads = thread::available_parallelism().map_or(1, NonZero::get).min(MOST_THREADS);
+        let share = recorded.len().div_ceil(threads).max(1);
+        let by_hand = &self.by_hand;
+        let prepared: Vec<Vec<Word>> = thread::scope(|scope| {
+            let files = &files;
+            let work = |words| scope.spawn(move || words_of(words, files, by_hand));
+            let workers: Vec<_> = recorded.chunks(share).map(work).collect();
+            workers.into_iter().map(|worker| worker.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+        });
+        for word in prepared.into_iter().flatten() {
+            self.clips.extend(word.clips);
+            self.troubles.extend(word.troubles);
         }
         self.troubles.sort_by(|a, b| a.file.cmp(&b.file));
         Ok(())
@@ -321,32 +336,45 @@ impl Own {
         }
         Ok(files)
     }
+}
 
-    fn prepare_word(&mut self, word: &Listed, files: &BTreeMap<String, PathBuf>) {
-        let Some(natural) = files.get(word.id).and_then(|path| self.hear(path)) else { return };
+/// What one word's recordings came to.
+#[derive(Default)]
+struct Word {
+    clips: Vec<Prepared>,
+    troubles: Vec<Trouble>,
+}
+
+fn words_of(words: &[Listed], files: &BTreeMap<String, PathBuf>, by_hand: &ByHand) -> Vec<Word> {
+    words.iter().map(|word| Word::of(word, files, by_hand)).collect()
+}
+
+impl Word {
+    fn of(word: &Listed, files: &BTreeMap<String, PathBuf>, by_hand: &ByHand) -> Self {
+        let mut made = Self::default();
+        let Some(natural) = files.get(word.id).and_then(|path| made.hear(path)) else { return made };
         let file = files.get(word.id).map(|path| file_name(path)).unwrap_or_default();
         let quick = clip_name(word.id, Tier::Quick);
-        let natural_ms = natural.len() as f64 * 1000.0 / f64::from(RATE);
+        let natural_ms = duration_ms(natural.len());
         // a word that cannot be told from its room has no length of its own
-        let noisy = self.troubles.iter().any(|trouble| trouble.file == file && matches!(trouble.kind, TroubleKind::Noisy(_)));
+        let noisy = made.troubles.iter().any(|trouble| matches!(trouble.kind, TroubleKind::Noisy(_)));
         let for_beats = word.tiers().any(|tier| tier == Tier::Tight);
         if for_beats && natural_ms > LONGEST_COUNT && !noisy && !files.contains_key(&quick) {
-            self.troubles.push(Trouble { file, kind: TroubleKind::TooLong(natural_ms, format!("{quick}.wav")) });
+            made.troubles.push(Trouble { file, kind: TroubleKind::TooLong(natural_ms, format!("{quick}.wav")) });
         }
-        let whole = self.ready(word, Tier::Natural, &natural, None);
+        let whole = ready(word, Tier::Natural, &natural, by_hand, None);
         let moved = whole.by_hand.then(|| whole.p_centre_ms - beat(&natural, word.syllable).p_centre_ms).map(|by| by / natural_ms);
-        self.clips.push(whole);
+        made.clips.push(whole);
         // what the next shorter length is made from
         let mut said = natural;
         for tier in word.tiers().skip(1) {
-            let name = clip_name(word.id, tier);
-            let own = files.get(&name).and_then(|path| Some((self.hear(path)?, path)));
+            let own = files.get(&clip_name(word.id, tier)).and_then(|path| Some((made.hear(path)?, path)));
             let recorded = own.is_some();
             if let Some((quick, path)) = own {
-                let ms = quick.len() as f64 * 1000.0 / f64::from(RATE);
+                let ms = duration_ms(quick.len());
                 if ms > QUICKEST_BEAT {
-                    let kind = TroubleKind::TooLong(ms, file_name(path));
-                    self.troubles.push(Trouble { file: file_name(path), kind });
+                    let file = file_name(path);
+                    made.troubles.push(Trouble { kind: TroubleKind::TooLong(ms, file.clone()), file });
                 }
                 said = quick;
             }
@@ -355,9 +383,9 @@ impl Own {
                 continue;
             }
             let short = shorten::shorten(&said, longest);
-            let clip = self.ready(word, tier, &short, moved.filter(|_| !recorded));
-            self.clips.push(clip);
+            made.clips.push(ready(word, tier, &short, by_hand, moved.filter(|_| !recorded)));
         }
+        made
     }
 
     /// A recording as one trimmed word; what is wrong with it is told.
@@ -374,26 +402,31 @@ impl Own {
             }
         }
     }
+}
 
-    /// A trimmed word as a clip. `moved` is how much of the natural length its beat was moved by hand.
-    fn ready(&self, word: &Listed, tier: Tier, sound: &[f64], moved: Option<f64>) -> Prepared {
-        let name = clip_name(word.id, tier);
-        let found = beat(sound, word.syllable);
-        let duration_ms = sound.len() as f64 * 1000.0 / f64::from(RATE);
-        let by_hand = self.by_hand.p_centre_ms(&name);
-        let p_centre_ms = by_hand.unwrap_or(found.p_centre_ms + moved.unwrap_or(0.0) * duration_ms).clamp(0.0, duration_ms);
-        Prepared {
-            name,
-            id: word.id,
-            text: word.text,
-            group: word.group,
-            tier,
-            samples: signal::shape(sound),
-            p_centre_ms,
-            vowel_ms: found.vowel_ms,
-            by_hand: by_hand.is_some(),
-        }
+/// A trimmed word as a clip. `moved` is how much of the natural length its beat was moved by hand.
+fn ready(word: &Listed, tier: Tier, sound: &[f64], by_hand: &ByHand, moved: Option<f64>) -> Prepared {
+    let name = clip_name(word.id, tier);
+    let found = beat(sound, word.syllable);
+    let lasts = duration_ms(sound.len());
+    let set = by_hand.p_centre_ms(&name);
+    let p_centre_ms = set.unwrap_or(found.p_centre_ms + moved.unwrap_or(0.0) * lasts).clamp(0.0, lasts);
+    Prepared {
+        name,
+        id: word.id,
+        text: word.text,
+        group: word.group,
+        tier,
+        samples: signal::shape(sound),
+        p_centre_ms,
+        vowel_ms: found.vowel_ms,
+        by_hand: set.is_some(),
     }
+}
+
+/// How long so many samples last, in milliseconds.
+fn duration_ms(samples: usize) -> f64 {
+    samples as f64 * 1000.0 / f64::from(RATE)
 }
 
 fn manifest(path: &Path) -> Result<Manifest, OwnError> {
