@@ -144,9 +144,18 @@ impl ClipInfo {
 #[derive(Debug)]
 struct Source {
     path: String,
-    flac: &'static [u8],
+    sound: Recording,
     duration_ms: f64,
     attack_ms: f64,
+}
+
+/// Where a clip's samples are.
+#[derive(Debug)]
+enum Recording {
+    /// In a FLAC file of the pack's rate.
+    File(&'static [u8]),
+    /// Made ready, at the pack's rate.
+    Made(Vec<f32>),
 }
 
 /// A voice pack's parsed table.
@@ -206,7 +215,7 @@ impl Pack {
             let flac = files.get_file(&path).ok_or_else(|| SpeechError::Missing { file: path.clone() })?.contents();
             let attack_ms = (row.p_centre_ms + manifest.p_centre_bias_ms).clamp(0.0, row.duration_ms);
             let clip = u16::try_from(pack.sources.len()).map_err(|_| fault("a pack holds at most 65536 clips"))?;
-            pack.sources.push(Source { path, flac, duration_ms: row.duration_ms, attack_ms });
+            pack.sources.push(Source { path, sound: Recording::File(flac), duration_ms: row.duration_ms, attack_ms });
             pack.add(&row, ClipInfo { clip, duration_ms: row.duration_ms, attack_ms }).map_err(fault)?;
         }
         Ok(pack)

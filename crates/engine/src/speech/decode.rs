@@ -1,6 +1,6 @@
 //! From the pack's FLAC files to samples at the engine's rate.
 
-use super::{Pack, Source, SpeechError};
+use super::{Pack, Recording, Source, SpeechError};
 use rodio::{Decoder, Source as _};
 use rubato::audioadapter_buffers::direct::InterleavedSlice;
 use rubato::{Fft, FixedSync, Resampler as _, WindowFunction};
@@ -37,17 +37,25 @@ impl Pack {
 fn clips(sources: &[Source], from: u32, rate: SampleRate) -> Result<Vec<Clip>, SpeechError> {
     let mut converter = Converter::new(from, rate.hz())?;
     let clip = |source: &Source| {
-        let samples = converter.convert(flac(source, from)?)?.into_boxed_slice();
+        let samples = converter.convert(recorded(source, from)?)?.into_boxed_slice();
         Ok(Clip::new(samples, rate.span(source.attack_ms / 1000.0), rate).levelled())
     };
     sources.iter().map(clip).collect()
 }
 
+/// The clip's samples as they are.
+pub(super) fn recorded(source: &Source, rate: u32) -> Result<Vec<f32>, SpeechError> {
+    match &source.sound {
+        Recording::File(bytes) => flac(source, bytes, rate),
+        Recording::Made(samples) => Ok(samples.clone()),
+    }
+}
+
 /// The file's samples as they are, checked against the table: the decoder skips what it cannot read without a word.
-pub(super) fn flac(source: &Source, rate: u32) -> Result<Vec<f32>, SpeechError> {
+fn flac(source: &Source, bytes: &'static [u8], rate: u32) -> Result<Vec<f32>, SpeechError> {
     let decoder = Decoder::builder()
-        .with_data(Cursor::new(source.flac))
-        .with_byte_len(source.flac.len() as u64)
+        .with_data(Cursor::new(bytes))
+        .with_byte_len(bytes.len() as u64)
         .with_hint("flac")
         .build()
         .map_err(|fault| SpeechError::Decode { file: source.path.clone(), source: fault })?;

@@ -14,6 +14,7 @@
 mod beat;
 pub mod cut;
 pub mod list;
+mod pack;
 mod read;
 mod shorten;
 mod signal;
@@ -22,6 +23,7 @@ mod table;
 mod tests;
 
 pub use beat::{Beat, beat};
+pub use pack::Opened;
 pub use read::{Heard, at_our_rate, decode};
 pub use signal::RATE;
 
@@ -230,6 +232,12 @@ impl Own {
         let mut own = Self { folder: folder.to_owned(), manifest, words, clips: Vec::new(), troubles: Vec::new(), by_hand };
         own.prepare()?;
         Ok(own)
+    }
+
+    /// What is spoken.
+    #[must_use]
+    pub fn language(&self) -> &str {
+        self.manifest.language.as_deref().unwrap_or(list::LANGUAGES[0])
     }
 
     /// The words of the list that no recording says.

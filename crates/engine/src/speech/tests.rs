@@ -1,4 +1,4 @@
-use super::decode::{Converter, flac};
+use super::decode::{Converter, recorded};
 use super::{ClipInfo, Pack, Row, Tier};
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
@@ -74,7 +74,7 @@ fn the_files_hold_the_samples_that_were_rendered() {
     assert_eq!(sums.len(), pack.sources.len());
     for source in &pack.sources {
         let mut hash = Sha256::new();
-        for sample in flac(source, pack.sample_rate).unwrap() {
+        for sample in recorded(source, pack.sample_rate).unwrap() {
             let pcm = sample * 32_768.0;
             assert_eq!(pcm, pcm.round(), "{}: decoding is exact", source.path);
             assert!(pcm.abs() <= 0.9 * 32_768.0, "{} peaks over 0.9", source.path);

@@ -90,7 +90,7 @@ pub(super) fn run(args: &WordsArgs) -> anyhow::Result<()> {
 }
 
 fn language(args: &WordsArgs, old: Option<&Own>) -> anyhow::Result<String> {
-    let spoken = old.map(|own| own.manifest.language.clone().unwrap_or_else(|| list::LANGUAGES[0].to_owned()));
+    let spoken = old.map(|own| own.language().to_owned());
     match (&args.language, spoken) {
         (Some(wanted), Some(spoken)) if *wanted != spoken => Err(Usage::error(
             format!("the voice {} speaks \"{spoken}\", not \"{wanted}\"", args.name),

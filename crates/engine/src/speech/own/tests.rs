@@ -98,6 +98,24 @@ fn a_recorded_folder_speaks_with_its_beats_where_the_phone_times_put_them() {
 }
 
 #[test]
+fn a_folder_speaks_at_the_engines_rate_with_its_beats_and_its_bias() {
+    let folder = folder(&["one", "seven", "your_turn"]);
+    fs::write(folder.path().join(MANIFEST), "p_centre_bias_ms = 7.5\nfallback = \"en-slt\"\n").unwrap();
+    let own = Own::read(folder.path()).unwrap();
+    let opened = Pack::open(folder.path()).unwrap();
+    assert_eq!((opened.language.as_str(), opened.fallback.as_deref(), opened.troubles.len()), ("en", Some("en-slt"), 0));
+    assert_eq!(opened.pack.words().collect::<Vec<_>>(), ["one", "seven", "your_turn"]);
+    let clips = opened.pack.decode(at(48_000)).unwrap();
+    assert_eq!(clips.len(), own.clips.len());
+    for clip in &own.clips {
+        let said = opened.pack.word(opened.pack.index_of(clip.id).unwrap()).tiers[clip.tier as usize].unwrap();
+        assert!((said.attack_ms - clip.p_centre_ms - 7.5).abs() < 1e-9);
+        let sound = &clips[usize::from(said.clip)];
+        assert!((sound.samples().len() as f64 / 48.0 - clip.duration_ms()).abs() < 0.1, "{}", clip.name);
+    }
+}
+
+#[test]
 fn every_tier_of_the_list_is_made_and_is_short_enough() {
     let own = Own::read(folder(&["seven", "and", "ready", "your_turn"]).path()).unwrap();
     let tiers = |id| own.clips.iter().filter(|clip| clip.id == id).map(|clip| (clip.tier, clip.duration_ms())).collect::<Vec<_>>();
