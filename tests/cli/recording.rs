@@ -18,22 +18,11 @@ fn take(path: &Path, words: &[&str], gap: f64) {
     write(path, &sound);
 }
 
-/// A take in which word number n begins `first + n * step` seconds in; an empty word is silence.
-pub(crate) fn timed_take(path: &Path, words: &[&str], first: f64, step: f64) {
-    let mut sound = Vec::new();
-    for (n, word) in words.iter().enumerate().filter(|(_, word)| !word.is_empty()) {
-        sound.resize(silence(first + n as f64 * step).len(), 0.0);
-        sound.extend(said(word));
-    }
-    sound.extend(silence(step));
-    write(path, &sound);
-}
-
-fn silence(seconds: f64) -> Vec<f32> {
+pub(crate) fn silence(seconds: f64) -> Vec<f32> {
     vec![0.0; (seconds * 48_000.0) as usize]
 }
 
-fn said(word: &str) -> Vec<f32> {
+pub(crate) fn said(word: &str) -> Vec<f32> {
     static CLIPS: LazyLock<(Pack, Vec<synth::Clip>)> = LazyLock::new(|| {
         let pack = Pack::builtin().unwrap();
         let clips = pack.decode(SampleRate::DEFAULT).unwrap();
@@ -45,7 +34,7 @@ fn said(word: &str) -> Vec<f32> {
 }
 
 /// As a microphone in a quiet room gives it.
-fn write(path: &Path, sound: &[f32]) {
+pub(crate) fn write(path: &Path, sound: &[f32]) {
     let spec = hound::WavSpec { channels: 2, sample_rate: 48_000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     let mut wav = hound::WavWriter::create(path, spec).unwrap();
     let mut noise = 1_u32;

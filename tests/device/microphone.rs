@@ -7,7 +7,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::server::Server;
-use crate::cli::recording::{beats_off, timed_take};
+use crate::cli::recording::{beats_off, said, silence, write};
 use engine::speech::own::Own;
 
 /// What is asked for: three counts, a long word and a soft one.
@@ -47,6 +47,17 @@ fn outcome(mut recorder: Child, said: &str) -> (i32, String) {
 fn begin(recorder: &mut Child) -> impl Iterator<Item = String> + use<> {
     recorder.stdin.take().unwrap().write_all(b"\n").unwrap();
     BufReader::new(recorder.stdout.take().unwrap()).lines().map_while(Result::ok)
+}
+
+/// A take in which word number n begins `first + n * step` seconds in; an empty word is silence.
+fn timed_take(path: &Path, words: &[&str], first: f64, step: f64) {
+    let mut sound = Vec::new();
+    for (n, word) in words.iter().enumerate().filter(|(_, word)| !word.is_empty()) {
+        sound.resize(silence(first + n as f64 * step).len(), 0.0);
+        sound.extend(said(word));
+    }
+    sound.extend(silence(step));
+    write(path, &sound);
 }
 
 /// Records while `words` are said at the times of their prompts, an empty one being silence; gives the code and all that was told.
