@@ -160,7 +160,7 @@ impl Band {
         }
         let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
         self.mixer.mix(start, &mut left, &mut right, stems);
-        self.limiter.process(&left, &right, out);
+        self.limiter.process(self.arithmetic, &left, &right, out);
         self.peak = out.as_flattened().iter().fold(0.0, |peak, sample| peak.max(sample.abs()));
     }
 

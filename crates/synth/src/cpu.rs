@@ -1,6 +1,6 @@
 //! What the processor can do, found out at run time.
 //!
-//! `unsafe` is written here and where [`Arithmetic::avx2`] is asked for, and nowhere else.
+//! `unsafe` is written here and where `Arithmetic::avx2` is asked for, and nowhere else.
 #![allow(unsafe_code)]
 
 /// Which instructions the heavy loops use. Both ways make the same sound to within rounding: a test holds them to -110 dB.

@@ -3,6 +3,7 @@
 //! The peak between samples is estimated with the four-phase interpolator of ITU-R BS.1770-5, annex 2. A gain that would bring it under
 //! the ceiling is held over the look-ahead and averaged twice, so that it has arrived, smoothly, when the peak leaves the delay.
 
+use crate::cpu::{Arithmetic, Work};
 use crate::{BLOCK, Block};
 use units::{FrameSpan, SampleRate};
 
@@ -12,6 +13,9 @@ const CEILING: f32 = 0.841_395_14;
 /// What is added to the estimate, as a share of the third difference over its gain at half the rate: next to nothing for what a band
 /// sounds like (5 % of 8 kHz at 48 kHz), and enough that white noise up to half the rate stays under -1 dB.
 const EDGE: f32 = 0.42 / 8.0;
+/// The most the estimate can be, as a factor of the largest sample: the taps' magnitudes, the outer phase's being the larger sum, and
+/// what the edge adds.
+const REACH: f32 = 2.1 + 8.0 * EDGE;
 /// Seconds of look-ahead.
 const LOOK_AHEAD: f64 = 0.0015;
 /// Seconds in which the gain recovers by about two thirds.
@@ -74,73 +78,106 @@ impl<T: Copy> Delay<T> {
     }
 }
 
-/// A running average of whole numbers.
-struct Average {
-    line: Delay<u32>,
+/// A running sum of whole numbers.
+struct Sum {
+    line: Delay<u64>,
     sum: u64,
 }
 
-impl Average {
-    fn new(length: usize) -> Self {
-        let one = ONE as u32;
-        Self { line: Delay::new(length, one), sum: u64::from(one) * length.max(1) as u64 }
+impl Sum {
+    /// Over `length` numbers, so far all `filled_with`.
+    fn new(length: usize, filled_with: u64) -> Self {
+        Self { line: Delay::new(length, filled_with), sum: filled_with * length.max(1) as u64 }
     }
 
-    fn push(&mut self, value: u32) -> u32 {
-        self.sum = self.sum + u64::from(value) - u64::from(self.line.push(value));
-        (self.sum / self.line.items.len() as u64) as u32
+    fn push(&mut self, value: u64) -> u64 {
+        self.sum = self.sum + value - self.line.push(value);
+        self.sum
     }
 }
 
-/// The last samples of a channel, before the present block.
-#[derive(Clone, Copy)]
-struct History([f32; TAPS - 1 + BLOCK]);
+/// A channel on its way through the look-ahead.
+struct Channel {
+    /// The last samples before the present block, and it.
+    history: [f32; TAPS - 1 + BLOCK],
+    /// Samples not given out yet.
+    waiting: Box<[f32]>,
+}
 
-impl History {
-    /// Takes a new block and raises `peaks` to its true-peak estimate.
-    fn measure(&mut self, block: &Block, peaks: &mut Block) {
-        self.0.copy_within(BLOCK.., 0);
-        if let Some(end) = self.0.last_chunk_mut::<BLOCK>() {
-            *end = *block;
+impl Channel {
+    fn new(latency: usize) -> Self {
+        Self { history: [0.0; TAPS - 1 + BLOCK], waiting: vec![0.0; latency + BLOCK].into_boxed_slice() }
+    }
+
+    /// Takes a block, and gives the one that is due.
+    fn push(&mut self, block: &Block) -> Block {
+        for line in [&mut self.history[..], &mut self.waiting] {
+            line.copy_within(BLOCK.., 0);
+            if let Some(end) = line.last_chunk_mut::<BLOCK>() {
+                *end = *block;
+            }
         }
-        let mut here = block.map(f32::abs);
+        self.waiting.first_chunk().copied().unwrap_or([0.0; BLOCK])
+    }
+
+    /// Whether the estimate of no peak can exceed the ceiling.
+    fn is_low(&self) -> bool {
+        self.history.iter().fold(0.0_f32, |top, sample| if sample.abs() > top { sample.abs() } else { top }) * REACH <= CEILING
+    }
+}
+
+/// Raises `peaks` to the true-peak estimate of a channel's present block.
+struct Measure<'a> {
+    history: &'a [f32; TAPS - 1 + BLOCK],
+    peaks: &'a mut Block,
+}
+
+impl Work for Measure<'_> {
+    #[inline(always)]
+    fn run(self) {
+        let mut here = [0.0_f32; BLOCK];
+        if let Some(block) = self.history.last_chunk::<BLOCK>() {
+            here = block.map(f32::abs);
+        }
         for phase in &PHASES {
-            self.interpolate(phase.iter(), &mut here);
-            self.interpolate(phase.iter().rev(), &mut here);
+            let (mut forward, mut backward) = ([0.0; BLOCK], [0.0; BLOCK]);
+            for (window, (tap, mirrored)) in self.history.windows(BLOCK).zip(phase.iter().zip(phase.iter().rev())) {
+                for ((forward, backward), sample) in forward.iter_mut().zip(&mut backward).zip(window) {
+                    *forward += tap * sample;
+                    *backward += mirrored * sample;
+                }
+            }
+            for ((here, forward), backward) in here.iter_mut().zip(&forward).zip(&backward) {
+                *here = here.max(forward.abs()).max(backward.abs());
+            }
         }
-        let around = self.0.windows(4).skip(TAPS - 4);
-        for ((peak, here), around) in peaks.iter_mut().zip(&here).zip(around) {
+        let around = self.history.windows(4).skip(TAPS - 4);
+        for ((peak, here), around) in self.peaks.iter_mut().zip(&here).zip(around) {
             if let [a, b, c, d] = around {
                 *peak = peak.max(here + EDGE * ((d - a) + 3.0 * (b - c)).abs());
             }
         }
-    }
-
-    fn interpolate<'a>(&self, taps: impl Iterator<Item = &'a f32>, peaks: &mut Block) {
-        let mut between = [0.0; BLOCK];
-        for (window, tap) in self.0.windows(BLOCK).zip(taps) {
-            between.iter_mut().zip(window).for_each(|(sum, sample)| *sum += tap * sample);
-        }
-        peaks.iter_mut().zip(&between).for_each(|(peak, sample)| *peak = peak.max(sample.abs()));
     }
 }
 
 /// The limiter.
 pub(crate) struct Limiter {
     latency: usize,
-    left: Delay<f32>,
-    right: Delay<f32>,
-    left_history: History,
-    right_history: History,
+    channels: [Channel; 2],
     /// Wanted gains: those of the frames before the block still within the hold, then the block's.
     wanted: Box<[f32]>,
     /// Room to find running minima in.
-    lowest: Box<[f32]>,
+    lowest: [Box<[f32]>; 2],
     hold: usize,
     recovered: f64,
     recovery: f64,
-    first: Average,
-    second: Average,
+    averages: [Sum; 2],
+    /// From the sum of sums to a gain.
+    scale: f64,
+    /// Frames since anything was limited, up to [`Limiter::reach`].
+    free: usize,
+    /// How long a wanted gain acts.
+    reach: usize,
     /// Frames since anything went in.
     quiet: usize,
 }
@@ -151,20 +188,21 @@ impl Limiter {
         let smoothing = latency - DETECTION;
         let hold = smoothing + MARGIN - 1;
         let first = smoothing / 2 + 1;
+        let second = smoothing - first + 1;
         let wanted = vec![1.0; hold - 1 + BLOCK].into_boxed_slice();
+        let reach = hold + first + second;
         Self {
             latency,
-            left: Delay::new(latency, 0.0),
-            right: Delay::new(latency, 0.0),
-            left_history: History([0.0; TAPS - 1 + BLOCK]),
-            right_history: History([0.0; TAPS - 1 + BLOCK]),
-            lowest: wanted.clone(),
+            channels: [Channel::new(latency), Channel::new(latency)],
+            lowest: [wanted.clone(), wanted.clone()],
             wanted,
             hold,
             recovered: 1.0,
             recovery: 1.0 - (-1.0 / (RECOVERY * f64::from(rate.hz()))).exp(),
-            first: Average::new(first),
-            second: Average::new(smoothing - first + 1),
+            averages: [Sum::new(first, ONE as u64), Sum::new(second, ONE as u64 * first as u64)],
+            scale: f64::from(ONE) * first as f64 * second as f64,
+            free: reach,
+            reach,
             quiet: latency,
         }
     }
@@ -179,21 +217,26 @@ impl Limiter {
     }
 
     /// Limits a block of finite samples; what comes out went in [`Limiter::latency`] frames before.
-    pub(crate) fn process(&mut self, left: &Block, right: &Block, out: &mut [[f32; 2]; BLOCK]) {
-        let mut peaks = [0.0; BLOCK];
-        self.left_history.measure(left, &mut peaks);
-        self.right_history.measure(right, &mut peaks);
-        self.want(&peaks);
-        let lowest = self.lowest.iter();
-        for ((out, (left, right)), lowest) in out.iter_mut().zip(left.iter().zip(right)).zip(lowest) {
-            let target = f64::from(*lowest);
-            self.recovered = target.min(self.recovered + (1.0 - self.recovered) * self.recovery);
-            if self.recovered > 0.999_999 {
-                self.recovered = 1.0;
+    pub(crate) fn process(&mut self, arithmetic: Arithmetic, left: &Block, right: &Block, out: &mut [[f32; 2]; BLOCK]) {
+        let due = [self.channels[0].push(left), self.channels[1].push(right)];
+        let low = self.channels.iter().all(Channel::is_low);
+        if low && self.free >= self.reach {
+            // nothing has been limited for so long that every gain is 1
+            for (out, (left, right)) in out.iter_mut().zip(due[0].iter().zip(&due[1])) {
+                *out = [*left, *right];
             }
-            let gain = self.second.push(self.first.push((self.recovered * f64::from(ONE)) as u32)) as f32 / ONE;
-            let channels = [self.left.push(*left), self.right.push(*right)];
-            *out = channels.map(|sample| (sample * gain).clamp(-CEILING, CEILING));
+        } else {
+            let mut peaks = [0.0; BLOCK];
+            if !low {
+                for channel in &self.channels {
+                    arithmetic.run(Measure { history: &channel.history, peaks: &mut peaks });
+                }
+            }
+            self.want(&peaks);
+            let gains = self.gains();
+            for ((out, gain), (left, right)) in out.iter_mut().zip(gains).zip(due[0].iter().zip(&due[1])) {
+                *out = [*left, *right].map(|sample| (sample * gain).clamp(-CEILING, CEILING));
+            }
         }
         let used = left.iter().zip(right).rposition(|(left, right)| *left != 0.0 || *right != 0.0);
         self.quiet = match used {
@@ -211,18 +254,34 @@ impl Limiter {
             }
         }
         // minima over 1, 2, 4 ... frames, then two overlapping ones for the exact width
-        self.lowest.copy_from_slice(&self.wanted);
+        let [lowest, room] = &mut self.lowest;
+        lowest.copy_from_slice(&self.wanted);
         let mut width = 1;
         while width < self.hold {
             let step = width.min(self.hold - width);
-            let ahead = self.lowest.len() - step;
-            for place in 0..ahead {
-                let later = self.lowest.get(place + step).copied().unwrap_or(1.0);
-                if let Some(lowest) = self.lowest.get_mut(place) {
-                    *lowest = lowest.min(later);
-                }
+            room.copy_from_slice(lowest);
+            for ((lowest, here), later) in lowest.iter_mut().zip(room.iter()).zip(room.iter().skip(step)) {
+                *lowest = if later < here { *later } else { *here };
             }
             width += step;
         }
+    }
+
+    /// The block's gains: the lowest wanted, recovering slowly, averaged twice.
+    fn gains(&mut self) -> Block {
+        let mut gains = [1.0; BLOCK];
+        let mut limited = false;
+        let [first, second] = &mut self.averages;
+        for (gain, lowest) in gains.iter_mut().zip(&self.lowest[0]) {
+            let target = f64::from(*lowest);
+            self.recovered = target.min(self.recovered + (1.0 - self.recovered) * self.recovery);
+            if self.recovered > 0.999_999 {
+                self.recovered = 1.0;
+            }
+            limited |= self.recovered < 1.0;
+            *gain = (second.push(first.push((self.recovered * f64::from(ONE)) as u64)) as f64 / self.scale) as f32;
+        }
+        self.free = if limited { 0 } else { (self.free + BLOCK).min(self.reach) };
+        gains
     }
 }
