@@ -2,174 +2,156 @@
 """Measures timbres and writes crates/synth/src/timbre/tables.rs.
 
 Source: FluidR3 GM, a General MIDI SoundFont by Frank Wen, MIT licence (Debian package fluid-soundfont-gm). Single notes are rendered
-dry with fluidsynth and only facts about them are kept: relative strengths of harmonics, rise times, the share of noise, and for struck
-instruments the ratio, strength and decay of each partial. No sample of the recording enters the table.
+dry with fluidsynth and only facts about them are kept: relative strengths of harmonics at three dynamics, when each harmonic rises,
+the share of noise, how the level settles and falls, and for struck instruments the ratio, strength and decay of each partial. No
+sample of the recording enters the table. `figures` says how each is read, `check.py` compares the synthesiser with the recording.
 
-Needs: apt install fluidsynth fluid-soundfont-gm; pip install numpy scipy soundfile
-Use:   python3 measure.py [SOUNDFONT.sf2]      (rustfmt must be on the path)
+Needs: apt install fluidsynth fluid-soundfont-gm; pip install numpy scipy soundfile; rustfmt on the path
+Use:   python3 measure.py [SOUNDFONT.sf2]
 """
 import os
-import struct
 import subprocess
 import sys
-import tempfile
 
 import numpy as np
-import soundfile
 from scipy.signal import find_peaks, get_window
 
-RATE = 48_000
-HARMONICS = 24
-SOFT, LOUD = 45, 112  # MIDI velocities
-HELD, SPACED = 2.0, 3.5  # seconds a note is held, seconds from note to note
+import figures
+from figures import HARMONICS, RATE
+from instruments import DYNAMICS, STRUCK, SUSTAINED
+from notes import FONT, HELD, hertz, render
 
-# name, General MIDI program (from 0), sounding MIDI notes from low to high
-SUSTAINED = [
-    ("PICCOLO", 72, [74, 84, 94]),
-    ("FLUTE", 73, [60, 69, 79, 89]),
-    ("OBOE", 68, [60, 69, 79]),
-    ("BASSOON", 70, [36, 48, 60]),
-    ("CLARINET", 71, [38, 50, 58, 66, 76]),
-    ("SOPRANO_SAX", 64, [57, 66, 76]),
-    ("ALTO_SAX", 65, [51, 60, 70]),
-    ("TENOR_SAX", 66, [45, 55, 65]),
-    ("BARITONE_SAX", 67, [38, 48, 58]),
-    ("TRUMPET", 56, [54, 62, 70, 79]),
-    ("HORN", 60, [41, 50, 58, 66]),
-    ("TROMBONE", 57, [41, 50, 58, 66]),
-    ("TUBA", 58, [29, 36, 43, 53]),
-    ("DOUBLE_BASS", 43, [29, 38, 48]),
-]
-STRUCK = [
-    ("GLOCKENSPIEL", 9, [80, 88, 98]),
-    ("XYLOPHONE", 13, [66, 77, 88]),
-    ("MARIMBA", 12, [48, 60, 74]),
-    ("VIBRAPHONE", 11, [54, 65, 76]),
-    ("TIMPANI", 47, [41, 46, 51]),
-]
+MODES = 8  # partials kept of a struck tone
+SETTLING = 0.25  # seconds in which a tone settles after its attack, as in crates/synth/src/voice.rs
 
 
-def vlq(value):
-    out = [value & 0x7F]
-    while value := value >> 7:
-        out.insert(0, 0x80 | (value & 0x7F))
-    return bytes(out)
+def s_curve(x):
+    x = np.clip(x, 0, 1)
+    return x**3 * (x * (x * 6 - 15) + 10)
 
 
-def midi_file(program, notes):
-    """A MIDI file (480 ticks to a quarter at 120) that plays each (note, velocity) by itself."""
-    ticks = lambda seconds: round(seconds * 960)
-    track = b"\x00" + bytes([0xC0, program])
-    wait = 0
-    for note, velocity in notes:
-        track += vlq(wait) + bytes([0x90, note, velocity]) + vlq(ticks(HELD)) + bytes([0x80, note, 0])
-        wait = ticks(SPACED - HELD)
-    track += vlq(wait) + b"\xff\x2f\x00"
-    return b"MThd" + struct.pack(">IHHH", 6, 0, 1, 480) + b"MTrk" + struct.pack(">I", len(track)) + track
+S_SPAN = 0.506  # of an S-curve's length lies between 10 and 90 %
+S_TEN = 0.247  # of its length lies before 10 %
 
 
-def render(font, program, notes, folder):
-    """The sound of each note, mono, from its first frame."""
-    mid, wav = os.path.join(folder, "notes.mid"), os.path.join(folder, "notes.wav")
-    with open(mid, "wb") as file:
-        file.write(midi_file(program, notes))
-    command = ["fluidsynth", "-ni", "-q", "-R", "0", "-C", "0", "-g", "0.5", "-r", str(RATE), "-O", "float", "-F", wav, font, mid]
-    subprocess.run(command, check=True, timeout=120, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    sound, rate = soundfile.read(wav)
-    assert rate == RATE
-    sound = sound.mean(axis=1)
-    step = round(SPACED * RATE)
-    return [sound[i * step : (i + 1) * step] for i in range(len(notes))]
+def held_tone(hz, amplitudes, rises, settle, seconds=0.7):
+    """What the synthesiser will make of a held tone, without its noise and its life."""
+    t = np.arange(round(seconds * RATE)) / RATE
+    tone = np.zeros(len(t))
+    for k, (amplitude, (begin, end)) in enumerate(zip(amplitudes, rises), 1):
+        if amplitude > 1e-4 and k * hz < 0.45 * RATE:
+            tone += amplitude * np.sin(2 * np.pi * k * hz * t) * s_curve((t - begin) / (end - begin))
+    attack = max(end for _, end in rises)
+    return tone * (1 + settle * (1 - s_curve((t - attack) / SETTLING)))
 
 
-def power_spectrum(x, size=None):
-    window = get_window("blackmanharris", len(x))
-    return np.abs(np.fft.rfft(x * window, size)) ** 2 / np.sum(window**2)
+def partial_rises(x, hz, amplitudes):
+    """When each harmonic begins and ends to rise, in seconds from the first one's beginning, as S-curves.
+
+    Each is followed by itself; a harmonic too weak to be followed rises with its lower neighbour. The window that parts the harmonics
+    blurs each rise, so its own is taken out by squares.
+    """
+    width = max(0.010, 2 / hz)
+    blur = 0.42 * width
+    rises = []
+    for k, amplitude in enumerate(amplitudes, 1):
+        if amplitude < 0.003 or k * hz > 0.4 * RATE:
+            rises.append(rises[-1] if rises else (0.0, 0.02))
+            continue
+        levels = figures.partial_level(x[: round(0.7 * RATE)], k * hz, width)
+        top = figures.reached(levels)
+        ten, ninety = figures.passes(levels, 0.1 * top) / 1000, figures.passes(levels, 0.9 * top) / 1000
+        own = np.sqrt(max((ninety - ten) ** 2 - blur**2, 0.003**2))
+        middle = (ten + ninety) / 2
+        length = min(own, 0.3) / S_SPAN
+        rises.append((middle - length / 2, middle + length / 2))
+    first = min(begin for begin, _ in rises)
+    return [(begin - first, end - first) for begin, end in rises]
 
 
-def find_fundamental(x, nominal):
-    """The frequency within a third of a tone of `nominal` whose harmonics hold the most energy."""
-    size = 1 << 18
-    power = power_spectrum(x, size)
-    bin_of = lambda hz: hz * size / RATE
-    best = (-1.0, nominal)
-    for cents in np.arange(-60, 61, 2):
-        hz = nominal * 2 ** (cents / 1200)
-        total = 0.0
-        for k in range(1, 9):
-            if k * hz < RATE * 0.45:
-                total += np.sqrt(power[int(round(bin_of(k * hz)))])
-        best = max(best, (total, hz))
-    return best[1]
+def stretch(rises, hz, amplitudes, settle, goal):
+    """The rises, all stretched alike until the whole tone's rise, read as the recording's was, is `goal`."""
+    factor = 1.0
+    read = lambda tone: figures.rise(figures.envelope(tone, hz), figures.reached(figures.envelope(tone, hz)))
+    best = (9.0, 1.0)
+    for _ in range(8):
+        factor = float(np.clip(factor, 0.02, 4.0))
+        got = read(held_tone(hz, amplitudes, [(b * factor, e * factor) for b, e in rises], settle))
+        best = min(best, (abs(got / goal - 1), factor))
+        factor *= (goal / got) ** 1.2
+    return [(b * best[1], max(e * best[1], b * best[1] + 0.002)) for b, e in rises], best[0]
 
 
-def sustained(x, nominal):
-    """Harmonic amplitudes (rms 1), rise time in seconds, and noise rms relative to the harmonics."""
-    steady = x[round(0.5 * RATE) : round(1.9 * RATE)]
-    hz = find_fundamental(steady, nominal)
-    power = power_spectrum(steady)
-    spacing = RATE / len(steady)
-    # vibrato in the recording widens a harmonic, so gather a band around each
-    amplitudes, used = np.zeros(HARMONICS), 0.0
-    for k in range(1, HARMONICS + 1):
-        centre, half = k * hz, max(5 * spacing, min(0.3 * hz, k * hz * 0.015 + 4 * spacing))
-        if centre + half > RATE * 0.45:
-            break
-        low, high = int((centre - half) / spacing), int((centre + half) / spacing) + 1
-        energy = float(np.sum(power[low:high]))
-        used += energy
-        amplitudes[k - 1] = np.sqrt(energy)
-    # noise: the level midway between harmonics, spread over the whole band
-    gaps = []
-    for k in range(1, HARMONICS):
-        middle = (k + 0.5) * hz
-        if middle * 1.02 > RATE * 0.4:
-            break
-        low, high = int((middle - 0.1 * hz) / spacing), int((middle + 0.1 * hz) / spacing) + 2
-        gaps.append(np.median(power[low:high]))
-    bands = (min(HARMONICS, len(gaps) + 1) * hz) / spacing
-    noise = np.sqrt(np.mean(gaps) * bands / max(used, 1e-20)) if gaps else 0.0
-    amplitudes /= np.sqrt(np.sum(amplitudes**2) + 1e-20)
-    # rise: 10 to 90 % of the level reached within the first 0.4 s, on a 5 ms rms envelope
-    hop = RATE // 500
-    size = max(RATE // 200, round(RATE / nominal))
-    envelope = np.array([np.sqrt(np.mean(x[i : i + size] ** 2)) for i in range(0, round(0.4 * RATE), hop)])
-    top = envelope.max()
-    ten, ninety = int(np.argmax(envelope > 0.1 * top)), int(np.argmax(envelope > 0.9 * top))
-    rise = max(ninety - ten, 1) * hop / RATE
-    return amplitudes, rise, float(noise)
+def sustained(sounds, nominal):
+    """All that is kept of one note at three dynamics."""
+    spectra, noises = [], []
+    for x in sounds:
+        steady = figures.part(x, *figures.STEADY)
+        hz = figures.fundamental(steady, nominal)
+        amplitudes, gaps = figures.harmonics(steady, hz, HARMONICS)
+        whole = np.sqrt(np.sum(amplitudes**2))
+        spectra.append(amplitudes / whole)
+        # vibrato fills the upper gaps with its sidebands: the lower quarter of them tells the noise
+        noises.append(np.sqrt(np.percentile(gaps[:24], 25) * min(24, len(gaps))) / whole)
+    x, amplitudes = sounds[1], spectra[1]
+    levels = figures.envelope(x, nominal)
+    goal = figures.rise(levels, figures.reached(levels))
+    ninety = round(figures.passes(levels, 0.9 * figures.reached(levels)))
+    early = np.convolve(levels[ninety : ninety + 200], np.ones(40) / 40, "valid").max()
+    settle = float(np.clip(early / np.median(levels[ninety : ninety + 700]) - 1, 0, 0.2))
+    rises, miss = stretch(partial_rises(x, nominal, amplitudes), nominal, amplitudes, settle, goal)
+    fall = levels[round(HELD * 1000) :]
+    top = np.median(levels[round(HELD * 1000) - 100 : round(HELD * 1000)])
+    release = (np.argmax(fall < 0.1 * top) - np.argmax(fall < 0.9 * top)) / 1000
+    return dict(spectra=spectra, noise=max(noises), settle=settle, rises=rises, release=release, rise=goal, miss=miss)
 
 
-def struck(x, nominal):
-    """Up to six partials: (ratio to the fundamental, amplitude relative to the strongest, seconds to fall by 60 dB)."""
+def partial_amplitude(x, hz):
     head = x[: round(0.35 * RATE)]
+    window = get_window("blackmanharris", len(head))
+    turn = np.exp(-2j * np.pi * hz * np.arange(len(head)) / RATE) * window / window.sum()
+    return 2 * np.sqrt(np.mean([abs(np.sum(c * turn)) ** 2 for c in figures.channels(head)]))
+
+
+def partials_of(x, nominal):
+    """Frequencies of a struck tone's strongest partials in its first 0.35 s, the lowest first."""
     size = 1 << 18
-    power = power_spectrum(head, size)
-    decibels = 10 * np.log10(power + 1e-20)
+    decibels = 10 * np.log10(figures.power_spectrum(x[: round(0.35 * RATE)], size) + 1e-20)
     spacing = RATE / size
     low = int(0.75 * nominal / spacing)
     peaks, _ = find_peaks(decibels[low:], height=decibels[low:].max() - 45, distance=int(0.3 * nominal / spacing), prominence=10)
-    peaks += low
-    peaks = peaks[peaks * spacing < RATE * 0.42]
-    peaks = peaks[np.argsort(-decibels[peaks])][:6]
+    peaks = (peaks + low)[(peaks + low) * spacing < RATE * 0.42]
+    return np.sort(peaks[np.argsort(-decibels[peaks])][:MODES]) * spacing
+
+
+def struck(sounds, nominal):
+    """Partials as (ratio to the lowest, amplitudes as struck at three dynamics, seconds to fall by 60 dB), and the seconds of attack."""
+    x = sounds[1]
+    found = partials_of(x, nominal)
+    base = found[0]  # the recording's own tuning is no fact about the instrument
+    window = get_window("blackmanharris", round(0.35 * RATE))
     partials = []
-    for peak in np.sort(peaks):
-        hz = peak * spacing
-        # decay: slope of the partial's level in 60 ms frames while it stays 50 dB from its top
-        frame, hop = round(0.06 * RATE), round(0.02 * RATE)
-        carrier = np.exp(-2j * np.pi * hz * np.arange(len(x)) / RATE)
-        window = get_window("hann", frame)
-        levels = np.array([20 * np.log10(abs(np.sum((x * carrier)[i : i + frame] * window)) + 1e-12) for i in range(0, round(1.9 * RATE), hop)])
-        loud = int(np.argmax(levels))
-        tail = levels[loud:]
+    for hz in found:
+        # decay: slope of the partial's level in 60 ms frames while it stays 35 dB from its top
+        levels = 20 * np.log10(figures.partial_level(x[: round(1.9 * RATE)], hz, 0.06)[::20] + 1e-12)
+        tail = levels[int(np.argmax(levels)) :]
         under = np.nonzero(tail < tail[0] - 35)[0]
-        count = max(int(under[0]) if len(under) else len(tail), 4)
-        slope = np.polyfit(np.arange(count) * hop / RATE, tail[:count], 1)[0]
+        count = max(int(under[0]) if len(under) else len(tail) - 3, 4)
+        slope = np.polyfit(np.arange(count) * 0.02, tail[:count], 1)[0]
         fall = float(np.clip(60 / max(-slope, 5.0), 0.05, 6.0))
-        partials.append((hz / nominal, 10 ** (decibels[peak] / 20), fall))
-    top = max(amplitude for _, amplitude, _ in partials)
-    base = partials[0][0]  # the recording's own tuning is no fact about the instrument
-    return [(ratio / base, amplitude / top, fall) for ratio, amplitude, fall in partials]
+        decay = 10 ** (-3 * np.arange(len(window)) / RATE / fall)
+        amplitudes = [partial_amplitude(sound, hz) * window.sum() / np.sum(window * decay) for sound in sounds]
+        partials.append((hz / base, amplitudes, fall))
+    tops = [max(amplitudes[d] for _, amplitudes, _ in partials) for d in range(len(sounds))]
+    partials = [(ratio, [a / top for a, top in zip(amplitudes, tops)], fall) for ratio, amplitudes, fall in partials]
+    levels = figures.envelope(x, nominal)
+    goal, best = figures.rise(levels, levels.max()), (9.0, 0.002)
+    t = np.arange(round(0.5 * RATE)) / RATE
+    ring = sum(a[1] * 10 ** (-3 * t / fall) * np.sin(2 * np.pi * ratio * nominal * t) for ratio, a, fall in partials)
+    for attack in np.geomspace(0.001, 0.06, 40):
+        levels = figures.envelope(ring * s_curve(t / attack), nominal)
+        best = min(best, (abs(figures.rise(levels, levels.max()) / goal - 1), attack))
+    return dict(partials=partials, attack=best[1], rise=goal, miss=best[0])
 
 
 def number(value, digits):
@@ -177,43 +159,63 @@ def number(value, digits):
     return text + "0" if text.endswith(".") else text
 
 
+def row(values, digits):
+    return ", ".join(number(v, digits) for v in values)
+
+
+def heard(amplitudes):
+    """As many harmonics as lie within 70 dB of the strongest."""
+    over = np.nonzero(amplitudes > amplitudes.max() * 10 ** (-70 / 20))[0]
+    return amplitudes[: over[-1] + 1]
+
+
+def source(program, notes):
+    return f"/// Source: FluidR3 GM, program {program} from 0, MIDI notes {', '.join(map(str, notes))}; rise as heard " + "{} ms."
+
+
 def main():
-    font = sys.argv[1] if len(sys.argv) > 1 else "/usr/share/sounds/sf2/FluidR3_GM.sf2"
+    font = sys.argv[1] if len(sys.argv) > 1 else FONT
     here = os.path.dirname(os.path.abspath(__file__))
     target = os.path.join(here, "..", "..", "crates", "synth", "src", "timbre", "tables.rs")
     lines = [
         "//! Measured timbres. Written by assets-synth/timbre/measure.py; change that, not this.",
         "//!",
         "//! Source: single notes of the General MIDI SoundFont FluidR3 GM (Frank Wen, MIT licence), rendered dry with fluidsynth at",
-        f"//! velocities {SOFT} (soft) and {LOUD} (loud). Only strengths, times and ratios are kept.",
+        f"//! velocities {', '.join(map(str, DYNAMICS))}. Only strengths, times and ratios are kept. Instruments without a table are derived: see `model`.",
         "",
         "use super::{Partial, Register, StruckRegister};",
         "",
     ]
-    with tempfile.TemporaryDirectory() as folder:
-        for name, program, notes in SUSTAINED:
-            sounds = render(font, program, [(n, v) for n in notes for v in (SOFT, LOUD)], folder)
-            lines.append(f"pub(super) static {name}: &[Register] = &[")
-            for i, note in enumerate(notes):
-                hz = 440 * 2 ** ((note - 69) / 12)
-                soft, _, noise_soft = sustained(sounds[2 * i], hz)
-                loud, rise, noise = sustained(sounds[2 * i + 1], hz)
-                row = lambda values: ", ".join(number(v, 5) for v in values)
-                lines.append(f"Register {{ hz: {number(hz, 3)}, rise: {number(rise, 3)}, noise: {number(noise, 4)},")
-                lines.append(f"soft: [{row(soft)}], loud: [{row(loud)}] }},")
-                show = lambda values: " ".join(f"{20 * np.log10(v / max(values) + 1e-6):4.0f}" for v in values[:14])
-                print(f"{name:13} {note:3} rise {rise:.3f} noise {noise:.4f}  {show(loud)}\n{'':41}{show(soft)}")
-            lines.append("];\n")
-        for name, program, notes in STRUCK:
-            sounds = render(font, program, [(n, LOUD) for n in notes], folder)
-            lines.append(f"pub(super) static {name}: &[StruckRegister] = &[")
-            for note, sound in zip(notes, sounds):
-                hz = 440 * 2 ** ((note - 69) / 12)
-                partials = struck(sound, hz)
-                inner = ", ".join(f"Partial {{ ratio: {number(r, 4)}, amplitude: {number(a, 4)}, fall: {number(t, 3)} }}" for r, a, t in partials)
-                lines.append(f"StruckRegister {{ hz: {number(hz, 3)}, partials: &[{inner}] }},")
-                print(f"{name:13} {note:3} " + "  ".join(f"{r:.2f}:{20 * np.log10(a):.0f}dB/{t:.1f}s" for r, a, t in partials))
-            lines.append("];\n")
+    for name, program, notes in SUSTAINED:
+        sounds = render(font, program, [(n, v) for n in notes for v in DYNAMICS])
+        found = [sustained(sounds[3 * i : 3 * i + 3], hertz(n)) for i, n in enumerate(notes)]
+        # a looped recording has lost its noise: no register has less than the instrument's middle one
+        middle = float(np.median([f["noise"] for f in found]))
+        lines.append(source(program, notes).format(", ".join(f"{1000 * f['rise']:.0f}" for f in found)))
+        lines.append(f"pub(super) static {name}: &[Register] = &[")
+        for note, f in zip(notes, found):
+            spectra = [heard(s) for s in f["spectra"]]
+            count = max(map(len, spectra))
+            lines.append(f"Register {{ hz: {number(hertz(note), 3)}, noise: {number(max(f['noise'], middle), 4)}, settle: {number(f['settle'], 2)},")
+            lines.append(f"release: {number(f['release'], 3)}, rise: {number(f['rise'], 4)},")
+            lines.append(f"speaks: &[{', '.join(f'({number(b, 4)}, {number(e, 4)})' for b, e in f['rises'][:count])}],")
+            lines.append(f"soft: &[{row(spectra[0], 5)}], medium: &[{row(spectra[1], 5)}], loud: &[{row(spectra[2], 5)}] }},")
+            mean = lambda p: np.sum([q * (b + e) / 2 for (b, e), q in zip(f['rises'], p)]) / np.sum(p)
+            loud = f["spectra"][1]
+            print(f"{name:13} {note:3} rise {1000 * f['rise']:4.0f} ms (miss {f['miss']:.0%}) noise {f['noise']:.4f} settle {f['settle']:.2f} release {f['release']:.3f} harmonics {count}  "
+                  + " ".join(f"{1000 * (b + e) / 2:.0f}" for b, e in f["rises"][:8]))
+        lines.append("];\n")
+    for name, program, notes in STRUCK:
+        sounds = render(font, program, [(n, v) for n in notes for v in DYNAMICS])
+        found = [struck(sounds[3 * i : 3 * i + 3], hertz(n)) for i, n in enumerate(notes)]
+        lines.append(source(program, notes).format(", ".join(f"{1000 * f['rise']:.0f}" for f in found)))
+        lines.append(f"pub(super) static {name}: &[StruckRegister] = &[")
+        for note, f in zip(notes, found):
+            inner = ", ".join(f"Partial {{ ratio: {number(r, 4)}, amplitudes: [{row(a, 4)}], fall: {number(t, 3)} }}" for r, a, t in f["partials"])
+            lines.append(f"StruckRegister {{ hz: {number(hertz(note), 3)}, attack: {number(f['attack'], 4)}, rise: {number(f['rise'], 4)}, partials: &[{inner}] }},")
+            print(f"{name:13} {note:3} rise {1000 * f['rise']:.0f} ms (miss {f['miss']:.0%}) attack {f['attack']:.4f} "
+                  + "  ".join(f"{r:.2f}:{20 * np.log10(a[0]):.0f}/{20 * np.log10(a[2]):.0f}dB/{t:.1f}s" for r, a, t in f["partials"]))
+        lines.append("];\n")
     with open(target, "w") as file:
         file.write("\n".join(lines))
     root = os.path.join(here, "..", "..")
