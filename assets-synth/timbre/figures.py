@@ -4,12 +4,12 @@ A tone is an array of frames, (frames,) or (frames, channels), from the frame on
 two microphones of one player are no interference.
 """
 import numpy as np
-from scipy.signal import get_window
+from scipy.signal import fftconvolve, get_window
 
 RATE = 48_000
 HARMONICS = 64
 STEADY = (0.5, 1.9)  # seconds in which a held tone is read
-REACHED = (0.1, 0.6)  # seconds in which the level is read that an attack has to reach
+REACHED = (0.2, 0.7)  # seconds in which the level is read that an attack has to reach
 
 
 def channels(x):
@@ -66,9 +66,14 @@ def envelope(x, hz):
 
 
 def reached(levels):
-    """The level a held tone's attack has to reach: the one exceeded in three quarters of the time from 0.1 to 0.6 s. Neither the crests
+    """The level a held tone's attack has to reach: the one exceeded in three quarters of the time from 0.2 to 0.7 s. Neither the crests
     of a vibrato nor a swell of the whole note belong to the attack."""
     return np.percentile(levels[round(REACHED[0] * 1000) : round(REACHED[1] * 1000)], 25)
+
+
+def struck_top(levels):
+    """The level a struck tone's attack reaches: its loudest in the first 40 ms. Later crests are partials beating, or a motor."""
+    return np.max(levels[:40])
 
 
 def passes(levels, level):
@@ -86,8 +91,8 @@ def partial_level(x, hz, width):
     """Amplitude by the millisecond of what sounds around `hz`, a Hann window of `width` seconds wide."""
     size = round(width * RATE)
     window = get_window("hann", size)
-    turned = [np.convolve(c * np.exp(-2j * np.pi * hz * np.arange(len(c)) / RATE), window / window.sum(), "same") for c in channels(x)]
-    return np.sqrt(sum(np.abs(t[:: RATE // 1000]) ** 2 for t in turned))
+    turned = [fftconvolve(c * np.exp(-2j * np.pi * hz * np.arange(len(c)) / RATE), window / window.sum(), "same") for c in channels(x)]
+    return 2 * np.sqrt(np.mean([np.abs(t[:: RATE // 1000]) ** 2 for t in turned], axis=0))
 
 
 def decibels(amplitudes, floor=-60.0):

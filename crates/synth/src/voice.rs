@@ -4,22 +4,16 @@ use crate::care::{RELEASE_SECONDS, TONE_RMS};
 use crate::cpu::{Arithmetic, Work};
 use crate::curve::{multiply_fall, multiply_rise, s_curve};
 use crate::fade::Fade;
-use crate::noise::{NoiseLoops, chance, hash};
-use crate::timbre::{self, Mode, Model, Spectrum, struck_modes};
+use crate::noise::{NoiseLoops, hash};
+use crate::timbre::{self, MODES, Mode, Model, Moment, Spectrum, Strike};
 use crate::wave::{HARMONICS, Sung, add_sine, increment, sing};
 use crate::{BLOCK, Block, Bus, Slide, Tone};
 use units::{Hertz, SampleRate};
 
-/// Seconds of release inside the tone.
-const RELEASE: f32 = 0.050;
+/// Seconds in which the first frames of a held tone come up, under the rise of its harmonics.
+const ONSET: f32 = 0.004;
 /// Seconds a struck tone takes to be damped at its end.
 const DAMP: f32 = 0.040;
-/// Seconds in which a tone settles after its attack.
-const SETTLE: f32 = 0.25;
-/// Seconds between the turning points of the slow fluctuation of level, and how far it goes: a third of a decibel.
-const LIFE: (f32, f32) = (0.13, 0.035);
-/// How much brighter than its end a tone still is when its release is over.
-const RELEASE_DULLING: f32 = 0.6;
 /// A struck partial under this amplitude is over: -120 dB.
 const INAUDIBLE: f32 = 1e-6;
 
@@ -28,15 +22,13 @@ const INAUDIBLE: f32 = 1e-6;
 #[derive(Clone, Copy)]
 enum Source {
     Sustained(Sustained),
-    Struck { modes: [StruckMode; 6] },
+    Struck { modes: [StruckMode; MODES] },
 }
 
 /// A held tone: phase and strengths as they are at the start of the next block.
 #[derive(Clone, Copy)]
 struct Sustained {
     spectrum: Spectrum,
-    settle: f32,
-    settling: f32,
     colour: u8,
     phase: u64,
     step: u64,
@@ -82,7 +74,6 @@ pub(crate) struct Voice {
     end: u64,
     attack: f32,
     release: f32,
-    life: f32,
     seed: u64,
     pub(crate) fade: Fade,
     level: f32,
@@ -100,16 +91,17 @@ impl Voice {
         let seed = hash(start ^ hash(tone.bus.index() as u64 ^ tone.frequency.hz().to_bits()));
         let (source, attack, release) = match tone.timbre.model() {
             Model::Sustained(model) => {
-                let held = Sustained::new(&model, tone, rate)?;
-                (Source::Sustained(held), held.spectrum.attack, RELEASE)
+                let held = Sustained::new(&model, tone, length, rate)?;
+                (Source::Sustained(held), ONSET * hz, held.spectrum.release)
             }
             Model::Struck(model) => {
-                let modes = struck_modes(&model, tone.frequency, tone.level, rate).map(|mode: Mode| StruckMode {
+                let strike = Strike::of(&model, tone.frequency, tone.level, rate)?;
+                let modes = strike.modes.map(|mode: Mode| StruckMode {
                     step: increment(mode.hz, rate),
                     amplitude: mode.amplitude,
                     keeps: mode.keeps.powf(BLOCK as f32 / hz),
                 });
-                (Source::Struck { modes }, model.attack, DAMP)
+                (Source::Struck { modes }, strike.attack * hz, DAMP * hz)
             }
         };
         Some(Self {
@@ -118,9 +110,8 @@ impl Voice {
             start,
             end,
             // a tone too short for its attack and release shares itself out between them
-            attack: (attack * hz).min(length * 0.4),
-            release: (release * hz).min(length * 0.5),
-            life: LIFE.0 * hz,
+            attack: attack.min(length * 0.4),
+            release: release.min(length * 0.5),
             seed,
             fade: Fade::default(),
             level: tone.level.amplitude(),
@@ -166,15 +157,13 @@ impl Voice {
         let ending = (release_age + BLOCK as i64) as f32 / self.release.max(1.0);
         let ringing = match &mut self.source {
             Source::Sustained(held) => {
-                let shape =
-                    Shape { attack: self.attack, release: self.release, to_release: -release_age, life: self.life, seed: self.seed };
                 let breath = noise.block(held.colour, self.seed.wrapping_add(age as u64));
-                held.sing(age, shape, arithmetic, breath, &gain, out);
+                held.sing(Moment { age, released: release_age }, self.seed, arithmetic, breath, &gain, out);
                 true
             }
             Source::Struck { modes } => {
                 let mut ringing = false;
-                arithmetic.run(Strike { modes, age, gain: &gain, out, ringing: &mut ringing });
+                arithmetic.run(Ring { modes, age, gain: &gain, out, ringing: &mut ringing });
                 ringing
             }
         };
@@ -183,25 +172,14 @@ impl Voice {
     }
 }
 
-/// What shapes a held tone in time, in frames.
-#[derive(Clone, Copy)]
-struct Shape {
-    attack: f32,
-    release: f32,
-    /// From the block's start to the start of the release.
-    to_release: i64,
-    life: f32,
-    seed: u64,
-}
-
 /// Blocks from one set of strengths to the next while a tone is simply held: its life is slow.
 const HELD_BLOCKS: i64 = 16;
 
 impl Sustained {
-    fn new(model: &timbre::Sustained, tone: &Tone, rate: SampleRate) -> Option<Self> {
+    fn new(model: &timbre::Sustained, tone: &Tone, length: f32, rate: SampleRate) -> Option<Self> {
         let hz = tone.frequency.hz();
         let highest = tone.slide.map_or(hz, |slide| slide.from.hz().max(hz));
-        let spectrum = Spectrum::of(model, tone.frequency, Hertz::new(highest).ok()?, tone.level, rate)?;
+        let spectrum = Spectrum::of(model, tone.frequency, Hertz::new(highest).ok()?, tone.level, length, rate)?;
         let goal = increment(hz, rate);
         let (step, sliding) = match tone.slide {
             Some(Slide { from, length }) => (increment(from.hz(), rate), length.0.div_ceil(BLOCK as u64) as u32),
@@ -209,8 +187,6 @@ impl Sustained {
         };
         Some(Self {
             spectrum,
-            settle: model.settle,
-            settling: SETTLE * rate.hz() as f32,
             colour: NoiseLoops::colour_for(3.0 * hz as f32),
             phase: 0,
             step,
@@ -220,16 +196,17 @@ impl Sustained {
         })
     }
 
-    /// Adds the block that starts at `age`.
-    fn sing(&mut self, age: i64, shape: Shape, arithmetic: Arithmetic, breath: &Block, gain: &Block, out: &mut Block) {
+    /// Adds the block that starts at `now`.
+    fn sing(&mut self, now: Moment, seed: u64, arithmetic: Arithmetic, breath: &Block, gain: &Block, out: &mut Block) {
+        let age = now.age;
         if age <= 0 {
             // so that the first frame's phase is zero
             self.phase = self.step.wrapping_mul(age as u64);
-            self.course.strengths = self.strengths(age, age - 1, shape);
+            self.course.strengths = self.spectrum.strengths_at(now, seed);
         }
         let blocks = BLOCK as u64;
         if self.course.left == 0 {
-            self.aim(age, shape);
+            self.aim(now, seed);
         }
         // a slide begins with the first whole block
         let bend = match i64::from(self.sliding) {
@@ -250,44 +227,30 @@ impl Sustained {
             }
         }
         self.course.left -= 1;
-        for (strength, slope) in self.course.strengths.iter_mut().zip(&self.course.slopes) {
+        for (strength, slope) in self.course.strengths.iter_mut().zip(&self.course.slopes).take(count) {
             *strength += slope * BLOCK as f32;
         }
     }
 
-    /// Heads for the next strengths: a block away while the tone speaks, settles or releases, further while it is held.
-    fn aim(&mut self, age: i64, shape: Shape) {
+    /// Heads for the next strengths: a block away while the tone speaks or releases, further while it is held.
+    fn aim(&mut self, now: Moment, seed: u64) {
         let block = BLOCK as i64;
-        let speaking = (age as f32) < shape.attack + self.settling;
-        let until_release = shape.to_release / block;
+        let speaking = (now.age as f32) < self.spectrum.attack;
+        let until_release = -now.released / block;
         let blocks = if speaking || until_release < 1 { 1 } else { until_release.min(HELD_BLOCKS) };
         let after = blocks * block;
-        let next = self.strengths(age + after, after - shape.to_release, shape);
+        let next = self.spectrum.strengths_at(Moment { age: now.age + after, released: now.released + after }, seed);
         let share = 1.0 / after as f32;
-        for ((slope, strength), next) in self.course.slopes.iter_mut().zip(&self.course.strengths).zip(next) {
+        let moves = self.course.slopes.iter_mut().zip(&self.course.strengths).zip(next);
+        for ((slope, strength), next) in moves.take(self.spectrum.count) {
             *slope = (next - strength) * share;
         }
         self.course.left = blocks as u32;
     }
-
-    /// The strengths at `age`, `released` frames after the start of the release.
-    fn strengths(&self, age: i64, released: i64, shape: Shape) -> [f32; HARMONICS] {
-        let age_frames = age as f32;
-        let level =
-            life(shape.seed, age, shape.life) * (1.0 - self.settle * s_curve((age_frames - shape.attack) / (shape.attack + self.settling)));
-        // a tone brightens while it speaks and dulls in its release
-        let spoken = s_curve(age_frames / (1.5 * shape.attack).max(1.0));
-        let bright = spoken * (1.0 - RELEASE_DULLING * s_curve(released as f32 / shape.release.max(1.0)));
-        let mut strengths = [0.0; HARMONICS];
-        for ((strength, bright_one), dark_one) in strengths.iter_mut().zip(&self.spectrum.bright).zip(&self.spectrum.dark) {
-            *strength = (dark_one + (bright_one - dark_one) * bright) * level;
-        }
-        strengths
-    }
 }
 
 /// Adds a struck tone, and tells whether any partial still rings.
-struct Strike<'a> {
+struct Ring<'a> {
     modes: &'a mut [StruckMode],
     age: i64,
     gain: &'a Block,
@@ -295,7 +258,7 @@ struct Strike<'a> {
     ringing: &'a mut bool,
 }
 
-impl Work for Strike<'_> {
+impl Work for Ring<'_> {
     #[inline(always)]
     fn run(self) {
         let mut wave = [0.0; BLOCK];
@@ -315,13 +278,4 @@ impl Work for Strike<'_> {
             *out += wave * gain;
         }
     }
-}
-
-/// The slow fluctuation of a tone's level at `age`: smooth from chance to chance.
-fn life(seed: u64, age: i64, spacing: f32) -> f32 {
-    let at = age.max(0) as f64 / f64::from(spacing.max(1.0));
-    let knot = at as u64;
-    let point = |knot: u64| chance(seed.wrapping_add(knot));
-    let (from, to) = (point(knot), point(knot + 1));
-    1.0 + LIFE.1 * (from + (to - from) * s_curve((at - knot as f64) as f32))
 }

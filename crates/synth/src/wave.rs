@@ -10,8 +10,8 @@ pub(crate) use sung::{Sung, sing};
 use crate::{BLOCK, Block};
 use units::{Hertz, SampleRate};
 
-/// The most harmonics a wave can have.
-pub(crate) const HARMONICS: usize = 24;
+/// The most harmonics a wave can have: a low reed or brass tone is still heard at its sixtieth.
+pub(crate) const HARMONICS: usize = 64;
 /// Harmonics stay under this share of the sample rate.
 pub(crate) const BAND_LIMIT: f64 = 0.45;
 /// Frames worked on at once: few enough for the recurrence to stay in registers.

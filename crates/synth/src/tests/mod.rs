@@ -3,6 +3,7 @@
 mod any_calls;
 mod care;
 mod drone;
+mod likeness;
 mod loudness;
 mod measure;
 mod pitch;

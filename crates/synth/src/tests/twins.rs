@@ -21,7 +21,7 @@ fn perform(arithmetic: Arithmetic) -> Vec<[f32; 2]> {
 fn slide(stage: &mut Stage, from: f64, to: f64, seconds: f64) {
     let start = FrameInstant(stage.now + 33);
     stage.band.tone(Tone {
-        timbre: Timbre::Trombone,
+        timbre: Timbre::AltoSax,
         frequency: hertz(to),
         start,
         end: start + SampleRate::DEFAULT.span(2.0),

@@ -1,36 +1,45 @@
 //! The instruments a tone can imitate.
 //!
-//! `tables` holds what was measured, `model` says which measurement each instrument uses and how it speaks, `spectrum` turns both into
-//! the harmonics of one tone, all timbres equally loud. Loudness is the rms of the harmonics behind the K weighting of ITU-R BS.1770-5.
+//! `tables` holds what was measured, `model` says which measurement each instrument uses, `spectrum` turns both into the harmonics of one
+//! tone from its first frame to its last, `strike` into the partials of a struck one, all timbres equally loud. Loudness is the rms of
+//! the harmonics behind the K weighting of ITU-R BS.1770-5.
 
 mod model;
 mod spectrum;
+mod strike;
 #[allow(clippy::approx_constant)] // measured, whatever they resemble
 mod tables;
 
 pub(crate) use model::{Model, Sustained};
-pub(crate) use spectrum::{Mode, Spectrum, equal_loudness, struck_modes};
-
-use crate::wave::HARMONICS;
+pub(crate) use spectrum::{Moment, Spectrum, equal_loudness};
+pub(crate) use strike::{MODES, Mode, Strike};
 
 /// What was measured of a sustained tone at one pitch.
 struct Register {
     /// Its pitch in hertz.
     hz: f32,
-    /// Seconds from 10 to 90 % of its level.
-    rise: f32,
     /// Rms of its noise relative to its harmonics.
     noise: f32,
-    /// Strengths of its harmonics when soft, their rms 1.
-    soft: [f32; HARMONICS],
-    /// Strengths of its harmonics when loud, their rms 1.
-    loud: [f32; HARMONICS],
+    /// How much stronger than in the long run it is after its attack.
+    settle: f32,
+    /// Seconds in which it falls from 90 to 10 % of its level once it is let go.
+    release: f32,
+    /// When each harmonic begins and ends to rise, in seconds from the tone's start; what follows the last rises with it.
+    speaks: &'static [(f32, f32)],
+    /// Strengths of its harmonics when soft, their rms 1; what follows the last is not heard.
+    soft: &'static [f32],
+    /// The same at a medium strength.
+    medium: &'static [f32],
+    /// The same when loud.
+    loud: &'static [f32],
 }
 
 /// What was measured of a struck tone at one pitch.
 struct StruckRegister {
     /// Its pitch in hertz.
     hz: f32,
+    /// Seconds of attack.
+    attack: f32,
     /// Its partials, the lowest first.
     partials: &'static [Partial],
 }
@@ -39,8 +48,8 @@ struct StruckRegister {
 struct Partial {
     /// Its frequency relative to the lowest.
     ratio: f32,
-    /// Its strength relative to the strongest.
-    amplitude: f32,
+    /// Its strength as it is struck, soft, medium and loud, relative to the strongest.
+    amplitudes: [f32; 3],
     /// Seconds in which it falls by 60 dB.
     fall: f32,
 }

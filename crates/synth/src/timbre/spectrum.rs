@@ -1,91 +1,155 @@
-//! The harmonics of one tone: measured strengths between registers and dynamics, made equally loud for every timbre.
+//! The harmonics of one tone from its first frame to its last: measured strengths between registers and dynamics, made equally loud for
+//! every timbre, each harmonic rising in its measured time.
 
-use super::model::{Struck, Sustained};
-use super::{Register, StruckRegister};
+use super::Register;
+use super::model::Sustained;
 use crate::care::TONE_RMS;
+use crate::curve::s_curve;
 use crate::loudness::KWeight;
-use crate::wave::{BAND_LIMIT, HARMONICS, audible_harmonics};
+use crate::noise::chance;
+use crate::wave::{HARMONICS, audible_harmonics};
 use units::{Gain, Hertz, SampleRate};
 
-/// The most partials a struck tone has.
-pub(crate) const MODES: usize = 6;
 /// Unweighted rms stays under this many times [`TONE_RMS`], so that a low tone is not driven up without end to be heard.
 const LOW_TONE_LIMIT: f32 = 2.0;
+/// Harmonics this far under the strongest are not worth their arithmetic: -70 dB.
+const FAINT: f32 = 3.2e-4;
+/// Seconds in which a tone settles after its attack.
+const SETTLE: f32 = 0.25;
+/// Seconds between the turning points of the slow fluctuation of level, and how far it goes: a third of a decibel. Looped recordings have
+/// lost theirs (common practice, no source).
+const LEVEL_LIFE: (f32, f32) = (0.13, 0.035);
+/// The same for each harmonic by itself, the first and from the twelfth on.
+const HARMONIC_LIFE: (f32, [f32; 2]) = (0.23, [0.03, 0.08]);
+/// How much of its brightness a tone loses in its release (common practice, no source).
+const RELEASE_DULLING: f32 = 0.6;
+/// Seconds a release may last: long enough not to click, over before the next tone speaks.
+const RELEASE: (f32, f32) = (0.030, 0.080);
+/// The share of an S-curve's length between 10 and 90 %.
+const S_SPAN: f32 = 0.506;
 
-/// A sustained tone's make-up.
+/// A sustained tone's make-up; times in frames.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Spectrum {
-    /// Strengths once the tone speaks fully, scaled to its level.
-    pub(crate) bright: [f32; HARMONICS],
-    /// Strengths as it begins and ends.
-    pub(crate) dark: [f32; HARMONICS],
+    /// Strengths of the settled tone, scaled to its level.
+    held: [f32; HARMONICS],
+    /// When each harmonic begins to rise.
+    begins: [f32; HARMONICS],
+    /// One over the time it takes.
+    quickness: [f32; HARMONICS],
     /// How many harmonics sound.
     pub(crate) count: usize,
-    /// Seconds of attack.
+    /// Until the last harmonic has risen.
     pub(crate) attack: f32,
+    /// From the start of its release to silence.
+    pub(crate) release: f32,
     /// Rms of the noise, scaled to the level.
     pub(crate) noise: f32,
+    settle: f32,
+    second: f32,
+}
+
+/// A moment of a tone's life, in frames.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Moment {
+    /// Since the tone's start.
+    pub(crate) age: i64,
+    /// Since the start of its release; negative before.
+    pub(crate) released: i64,
 }
 
 impl Spectrum {
-    /// The make-up of one tone that never goes above `highest`; nothing if nothing was measured.
-    pub(crate) fn of(model: &Sustained, frequency: Hertz, highest: Hertz, level: Gain, rate: SampleRate) -> Option<Self> {
-        let (low, high, share) = around(model.registers, |register: &Register| register.hz, frequency)?;
-        let loudness = loudness_share(level);
-        // Recordings at two strengths differ less than players do, so softer than mezzo forte each halving of the level also takes
-        // another quarter of an octave's slope off the upper harmonics (common practice, no source).
-        let softer = 0.25 * (-level.amplitude().max(0.01).log2()).clamp(-1.0, 4.0);
-        let sounding = audible_harmonics(highest, rate);
-        let mut bright = [0.0; HARMONICS];
-        for (k, strength) in bright.iter_mut().enumerate().take(sounding) {
-            let pick = |from: &[f32; HARMONICS]| from.get(k).copied().unwrap_or(0.0);
-            let soft = mix(pick(&low.soft), pick(&high.soft), share);
-            let loud = mix(pick(&low.loud), pick(&high.loud), share);
-            *strength = mix(soft, loud, loudness) * ((k + 1) as f32).powf(-(model.darker + softer).max(-0.2));
+    /// The make-up of one tone of `length` frames that never goes above `highest`; nothing if nothing was measured.
+    pub(crate) fn of(model: &Sustained, frequency: Hertz, highest: Hertz, level: Gain, length: f32, rate: SampleRate) -> Option<Self> {
+        let hz = frequency.hz() as f32;
+        let (low, high, share) = around(model.registers, |register: &Register| register.hz, hz * model.pitch)?;
+        let (soft, medium, loud) = dynamics(level);
+        let slope = model.darker + under_soft(level);
+        let mut held = [0.0; HARMONICS];
+        for (k, strength) in held.iter_mut().enumerate().take(audible_harmonics(highest, rate)) {
+            let at = |register: &Register| {
+                let pick = |from: &[f32]| from.get(k).copied().unwrap_or(0.0);
+                soft * pick(register.soft) + medium * pick(register.medium) + loud * pick(register.loud)
+            };
+            *strength = mix(at(low), at(high), share) * ((k + 1) as f32).powf(-slope);
         }
-        let scale =
-            level.amplitude() * equal_loudness(bright.iter().enumerate().map(|(k, s)| (frequency.hz() as f32 * (k + 1) as f32, *s)), rate);
-        bright.iter_mut().for_each(|strength| *strength *= scale);
-        let mut dark = bright;
-        dark.iter_mut().enumerate().for_each(|(k, strength)| *strength /= (k + 1) as f32);
-        // harmonics 80 dB under the strongest are not worth their arithmetic
-        let floor = bright.iter().fold(0.0_f32, |top, s| top.max(*s)) * 1e-4;
-        let count = bright.iter().rposition(|s| *s > floor).map_or(0, |last| last + 1);
-        let noise = mix(low.noise, high.noise, share).clamp(model.breath, 0.025);
-        let attack = mix(low.rise, high.rise, share).clamp(model.attack.0, model.attack.1);
-        Some(Self { bright, dark, count, attack, noise: noise * TONE_RMS * level.amplitude() })
+        let scale = level.amplitude() * equal_loudness(held.iter().enumerate().map(|(k, s)| (hz * (k + 1) as f32, *s)), rate);
+        held.iter_mut().for_each(|strength| *strength *= scale);
+        let faint = held.iter().fold(0.0_f32, |top, s| top.max(*s)) * FAINT;
+        let count = held.iter().rposition(|s| *s > faint).map_or(0, |last| last + 1);
+        let second = rate.hz() as f32;
+        let speaks = |k: usize| {
+            let at = |register: &Register| register.speaks.get(k).or(register.speaks.last()).copied().unwrap_or_default();
+            let ((low_begin, low_end), (high_begin, high_end)) = (at(low), at(high));
+            (mix(low_begin, high_begin, share) * second, mix(low_end, high_end, share) * second)
+        };
+        let attack = (0..count).map(|k| speaks(k).1).fold(0.0, f32::max);
+        // a tone too short for its attack and release shares itself out between them
+        let hurry = (0.4 * length / attack.max(1.0)).min(1.0);
+        let mut begins = [0.0; HARMONICS];
+        let mut quickness = [0.0; HARMONICS];
+        for (k, (begin, quickness)) in begins.iter_mut().zip(&mut quickness).enumerate() {
+            let (from, to) = speaks(k);
+            *begin = from * hurry;
+            *quickness = 1.0 / ((to - from) * hurry).max(1.0);
+        }
+        let rms = held.iter().map(|strength| 0.5 * strength * strength).sum::<f32>().sqrt();
+        let release = (mix(low.release, high.release, share) / S_SPAN).clamp(RELEASE.0, RELEASE.1) * second;
+        Some(Self {
+            held,
+            begins,
+            quickness,
+            count,
+            attack: attack * hurry,
+            release: release.min(0.5 * length),
+            noise: mix(low.noise, high.noise, share) * rms,
+            settle: mix(low.settle, high.settle, share),
+            second,
+        })
+    }
+
+    /// The strength of every harmonic that sounds at a moment: each rises in its own time, lives a little by itself once the tone has
+    /// spoken, and the upper ones die first.
+    pub(crate) fn strengths_at(&self, moment: Moment, seed: u64) -> [f32; HARMONICS] {
+        let age = moment.age as f32;
+        let settled = s_curve((age - self.attack) / (SETTLE * self.second));
+        let level =
+            (1.0 + self.settle * (1.0 - settled)) * (1.0 + settled * LEVEL_LIFE.1 * wandering(seed, age / (LEVEL_LIFE.0 * self.second)));
+        let dull = RELEASE_DULLING * s_curve(moment.released as f32 / self.release.max(1.0));
+        let knots = age.max(0.0) / (HARMONIC_LIFE.0 * self.second);
+        let [first, twelfth] = HARMONIC_LIFE.1;
+        let mut strengths = [0.0; HARMONICS];
+        let harmonics = strengths.iter_mut().zip(&self.held).zip(self.begins.iter().zip(&self.quickness));
+        for (k, ((strength, held), (begin, quickness))) in harmonics.enumerate().take(self.count) {
+            let risen = s_curve((age - begin) * quickness);
+            let reach = settled * mix(first, twelfth, (k as f32 / 11.0).min(1.0));
+            // each harmonic turns at its own times: a golden section of a knot apart
+            let own = wandering(seed ^ (k as u64 + 1) << 32, knots + (k as f32 * 0.618_034).fract());
+            let duller = 1.0 - dull * (1.0 - 1.0 / (k + 1) as f32);
+            *strength = held * risen * level * (1.0 + reach * own) * duller;
+        }
+        strengths
     }
 }
 
-/// One partial of a struck tone.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Mode {
-    /// Frequency in hertz.
-    pub(crate) hz: f64,
-    /// Amplitude as it is struck.
-    pub(crate) amplitude: f32,
-    /// Factor by which it shrinks in a second.
-    pub(crate) keeps: f32,
+/// How much soft, medium and loud have in a tone of this level: they lie 6 dB apart, medium at a level of 1.
+pub(super) fn dynamics(level: Gain) -> (f32, f32, f32) {
+    let over = (level.decibels().0 as f32 / 6.0).clamp(-1.0, 1.0);
+    ((-over).max(0.0), 1.0 - over.abs(), over.max(0.0))
 }
 
-/// The partials of a struck tone; unused places have no amplitude.
-pub(crate) fn struck_modes(model: &Struck, frequency: Hertz, level: Gain, rate: SampleRate) -> [Mode; MODES] {
-    let mut modes = [Mode::default(); MODES];
-    let Some((low, high, share)) = around(model.registers, |register: &StruckRegister| register.hz, frequency) else { return modes };
-    let register = if share < 0.5 { low } else { high };
-    let fundamental = register.partials.first().map_or(1.0, |partial| partial.amplitude);
-    for (number, (mode, partial)) in modes.iter_mut().zip(register.partials).enumerate() {
-        let hz = frequency.hz() * f64::from(partial.ratio);
-        if hz < BAND_LIMIT * f64::from(rate.hz()) {
-            // a child tunes to the lowest partial, so no other may outshine it
-            let amplitude = if number == 0 { fundamental } else { partial.amplitude.min(0.7 * fundamental) };
-            *mode = Mode { hz, amplitude, keeps: 10_f32.powf(-3.0 / partial.fall) };
-        }
-    }
-    // a struck tone is loudest as it starts and soon over: half as strong again as a held one
-    let scale = 1.5 * level.amplitude() * equal_loudness(modes.iter().map(|mode| (mode.hz as f32, mode.amplitude)), rate);
-    modes.iter_mut().for_each(|mode| mode.amplitude *= scale);
-    modes
+/// The slope that takes a tone under the softest measured one further down: each halving of its level takes another quarter of an
+/// octave's slope off its upper harmonics (common practice, no source).
+fn under_soft(level: Gain) -> f32 {
+    0.25 * (-1.0 - level.amplitude().max(0.01).log2()).clamp(0.0, 4.0)
+}
+
+/// From -1 to 1, smooth from chance to chance at each whole `at`.
+fn wandering(seed: u64, at: f32) -> f32 {
+    let at = at.max(0.0);
+    let knot = at as u64;
+    let (from, to) = (chance(seed.wrapping_add(knot)), chance(seed.wrapping_add(knot + 1)));
+    mix(from, to, s_curve(at - knot as f32))
 }
 
 /// The factor that gives partials, as (frequency in hertz, amplitude), the loudness of [`TONE_RMS`].
@@ -99,14 +163,8 @@ pub(crate) fn equal_loudness(partials: impl Iterator<Item = (f32, f32)> + Clone,
     (TONE_RMS / weighted.sqrt()).min(LOW_TONE_LIMIT * TONE_RMS / power.sqrt())
 }
 
-/// Where between soft (0) and loud (1) a level lies: 20 dB wide, mezzo forte at 0.7.
-fn loudness_share(level: Gain) -> f32 {
-    (0.7 + level.decibels().0 as f32 / 20.0).clamp(0.0, 1.0)
-}
-
 /// The two measurements around a frequency and how far it lies from the first to the second, in pitch.
-fn around<R>(registers: &'static [R], hz: impl Fn(&R) -> f32, frequency: Hertz) -> Option<(&'static R, &'static R, f32)> {
-    let target = frequency.hz() as f32;
+pub(super) fn around<R>(registers: &'static [R], hz: impl Fn(&R) -> f32, target: f32) -> Option<(&'static R, &'static R, f32)> {
     let mut low = registers.first()?;
     let mut high = low;
     for register in registers {
