@@ -47,14 +47,18 @@ def ours(asked):
     return list(sound.astype(float).reshape(len(asked), -1))
 
 
-def held_figures(x, nominal):
+def held_figures(x, nominal, clear=None):
+    """Twelve amplitudes, centroid and rise; and which harmonics stand clear of the recording's noise: only these have a centroid."""
     steady = figures.part(x, *figures.STEADY)
     hz = figures.fundamental(steady, nominal)
-    amplitudes, _ = figures.harmonics(steady, hz, int(0.45 * RATE / hz))
+    amplitudes, gaps = figures.harmonics(steady, hz, int(0.44 * RATE / nominal))
+    if clear is None:
+        clear = amplitudes[: len(gaps)] ** 2 > 4 * gaps
+    amplitudes = np.pad(amplitudes, (0, 12))
     levels = figures.envelope(x, nominal)
-    numbers = np.arange(1, len(amplitudes) + 1)
-    twelve = np.pad(amplitudes, (0, 12))[:12]
-    return twelve, figures.centroid(amplitudes, numbers * hz), figures.rise(levels, figures.reached(levels))
+    numbers = np.nonzero(clear)[0]
+    centroid = figures.centroid(amplitudes[numbers], (numbers + 1) * hz)
+    return amplitudes[:12], centroid, figures.rise(levels, figures.reached(levels)), clear
 
 
 def struck_figures(x, nominal, ratios):
@@ -86,8 +90,8 @@ def compare():
             # no rise is read more finely than by a quarter of the window it is read through
             slack = max(0.010, 2 / hertz(note)) / 4
         else:
-            a, centroid, rise = held_figures(theirs, hertz(note))
-            b, my_centroid, my_rise = held_figures(mine, hertz(note))
+            a, centroid, rise, clear = held_figures(theirs, hertz(note))
+            b, my_centroid, my_rise, _ = held_figures(mine, hertz(note), clear)
         distance = figures.spectral_distance(a, b)
         off, slow = my_centroid / centroid - 1, my_rise / rise - 1
         faults = [word for word, bad in (("distance", distance >= DISTANCE), ("centroid", abs(off) > CENTROID),

@@ -38,8 +38,8 @@ struct Register {
 struct StruckRegister {
     /// Its pitch in hertz.
     hz: f32,
-    /// Seconds of attack.
-    attack: f32,
+    /// Seconds of attack, soft, medium and loud.
+    attacks: [f32; 3],
     /// Its partials, the lowest first.
     partials: &'static [Partial],
 }

@@ -37,16 +37,16 @@ impl Strike {
         // partials of two bars are no partials of a third: the nearer one's are kept
         let register = if share < 0.5 { low } else { high };
         let (soft, medium, loud) = dynamics(level);
+        let blend = |[a, b, c]: [f32; 3]| soft * a + medium * b + loud * c;
         for (mode, partial) in modes.iter_mut().zip(register.partials) {
             let hz = frequency.hz() * f64::from(partial.ratio);
             if hz < BAND_LIMIT * f64::from(rate.hz()) {
-                let [a, b, c] = partial.amplitudes;
-                *mode = Mode { hz, amplitude: soft * a + medium * b + loud * c, keeps: 10_f32.powf(-3.0 / partial.fall) };
+                *mode = Mode { hz, amplitude: blend(partial.amplitudes), keeps: 10_f32.powf(-3.0 / partial.fall) };
             }
         }
         // a struck tone is loudest as it starts and soon over: half as strong again as a held one
         let scale = 1.5 * level.amplitude() * equal_loudness(modes.iter().map(|mode| (mode.hz as f32, mode.amplitude)), rate);
         modes.iter_mut().for_each(|mode| mode.amplitude *= scale);
-        Some(Self { modes, attack: register.attack })
+        Some(Self { modes, attack: blend(register.attacks) })
     }
 }
