@@ -11,8 +11,8 @@ use units::{FrameSpan, SampleRate};
 /// 20 kHz at 48 kHz. For what lies above, the interpolator is nearly blind, and [`EDGE`] is added.
 const CEILING: f32 = 0.841_395_14;
 /// What is added to the estimate, as a share of the third difference over its gain at half the rate: next to nothing for what a band
-/// sounds like (5 % of 8 kHz at 48 kHz), and enough that white noise up to half the rate stays under -1 dB.
-const EDGE: f32 = 0.42 / 8.0;
+/// sounds like (9 % of 8 kHz at 48 kHz), and enough that white noise up to half the rate stays under -1 dB.
+const EDGE: f32 = 0.68 / 8.0;
 /// The most the estimate can be, as a factor of the largest sample: the taps' magnitudes, the outer phase's being the larger sum, and
 /// what the edge adds.
 const REACH: f32 = 2.1 + 8.0 * EDGE;
