@@ -10,7 +10,7 @@ use units::{FrameSpan, SampleRate};
 /// Where the limiter aims: -1.5 dB. Against an eight-fold interpolator of 96 taps the estimate reads up to 0.35 dB low for noise up to
 /// 20 kHz at 48 kHz. For what lies above, the interpolator is nearly blind, and [`EDGE`] is added.
 const CEILING: f32 = 0.841_395_14;
-/// What is added to the estimate, as a share of the third difference over its gain at half the rate: next to nothing for what a band
+/// What is added to the estimate, as a share of the third difference over its gain at half the rate: little for what a band
 /// sounds like (9 % of 8 kHz at 48 kHz), and enough that white noise up to half the rate stays under -1 dB.
 const EDGE: f32 = 0.68 / 8.0;
 /// The most the estimate can be, as a factor of the largest sample: the taps' magnitudes, the outer phase's being the larger sum, and
