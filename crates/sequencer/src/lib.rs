@@ -5,12 +5,14 @@
 //! - [`drone`]: a held concert pitch and what stands on it
 //! - [`drill`]: lines, turns, groups and rounds as the teacher wrote them
 //! - [`syllables`]: what is said between the beats
+//! - [`climb`]: the stages from under-tempo to concert tempo
 //! - [`words`]: what the voice says, as ids of recorded words
 //! - [`plan`]: everything compiled: bars, sounds at exact beats, and what follows what
 //! - [`compile`]: drills, rolls, landmarks and sections in turn become plans
 //! - [`cue`]: what the director tells the engine
 //! - [`cursor`]: where a plan stands, stepped from the audio thread without allocating
 
+pub mod climb;
 pub mod compile;
 pub mod cue;
 pub mod cursor;

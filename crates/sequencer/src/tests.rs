@@ -1,5 +1,6 @@
 //! What a class would notice: who plays what, when, and what a cue does.
 
+mod climbing;
 mod compiling;
 mod stepping;
 

@@ -61,6 +61,12 @@ impl Tempo {
         Self { thousandths: bounded as u32 }
     }
 
+    /// This tempo raised by `thousandths` of a beat per minute, kept within 240.
+    #[must_use]
+    pub fn raised(self, thousandths: u32) -> Self {
+        Self { thousandths: self.thousandths.saturating_add(thousandths).min(Self::FASTEST.thousandths) }
+    }
+
     /// The whole number of frames nearest to `beats` at this tempo: exact integer arithmetic, halves rounded up.
     /// Negative beats count as none.
     #[must_use]
