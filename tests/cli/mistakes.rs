@@ -193,6 +193,10 @@ fn values_that_mean_nothing() {
         (&["render", "demo", "-o", "x.wav", "--rounds", "0"], "--rounds"),
         (&["render", "demo"], "--output"),
         (&["written"], "PITCH"),
+        (&["climb", "fast"], "write beats per minute"),
+        (&["climb", "300"], "30 to 240"),
+        (&["climb", "120", "--step", "24..16"], "such as 16..24"),
+        (&["climb", "120", "--start", "121"], "start at or under the goal"),
         (&["completions", "cmd"], "possible values"),
     ] {
         let err = desk.refused(args);

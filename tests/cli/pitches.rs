@@ -27,6 +27,18 @@ fn a_horn_reading_g4_sounds_middle_c() {
     assert!(holds(&found, &promised), "{found}");
 }
 
+/// Common practice, no source.
+#[test]
+fn a_climb_to_152_in_even_steps() {
+    let found = Desk::new().json(&["climb", "152", "--json"]);
+    let later = json!(["air", "play"]);
+    let promised = json!({"goal": 152.0, "stages": [
+        {"tempo": 76.0, "passes": ["count", "clap", "air", "play"]},
+        {"tempo": 95.0, "passes": later}, {"tempo": 114.0, "passes": later}, {"tempo": 133.0, "passes": later}, {"tempo": 152.0, "passes": later},
+    ]});
+    assert!(holds(&found, &promised), "{found}");
+}
+
 #[test]
 fn concert_f4_on_the_pages_of_horn_and_trumpet() {
     let found = Desk::new().json(&["written", "F4", "--instrument", "horn_f", "--instrument", "trumpet_bb", "--json"]);

@@ -1,6 +1,6 @@
 //! The commands: what each takes, and the module that does it.
 //!
-//! - `lead`, `written`, `concert`, `instruments`, `render`, `replay`, `record`, `check`, `doctor`, `pages`: a command each
+//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `record`, `check`, `doctor`, `pages`: a command each
 //! - [`exit`]: exit codes, and errors as a person reads them
 //! - [`print`](mod@print): tables and JSON on the standard output
 //! - `sources`: files named on the command line, and the built-in ones
@@ -8,6 +8,7 @@
 //! - [`schema`]: the JSON Schema of everything printed as JSON
 
 pub mod check;
+pub mod climb;
 pub mod concert;
 pub mod doctor;
 pub mod exit;
@@ -65,6 +66,7 @@ enum Command {
     Written(written::WrittenArgs),
     Concert(concert::ConcertArgs),
     Instruments(instruments::InstrumentsArgs),
+    Climb(climb::ClimbArgs),
     Render(render::RenderArgs),
     Replay(replay::ReplayArgs),
     Record(record::RecordArgs),
@@ -90,6 +92,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Written(args)) => written::run(&args).map(done),
         Some(Command::Concert(args)) => concert::run(&args).map(done),
         Some(Command::Instruments(args)) => instruments::run(&args).map(done),
+        Some(Command::Climb(args)) => climb::run(&args).map(done),
         Some(Command::Render(args)) => render::run(&args).map(done),
         Some(Command::Replay(args)) => replay::run(&args).map(done),
         Some(Command::Record(args)) => record::run(&args).map(done),
