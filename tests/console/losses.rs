@@ -1,14 +1,8 @@
 //! The sound server dies under the console, or is not there.
 
 use super::terminal::Terminal;
-use super::{DRILL, SECOND, write_files};
+use super::{SECOND, console, place};
 use crate::device::server::Server;
-
-/// The row of the screen that says which group and round it is.
-fn place(screen: &str) -> String {
-    let row = screen.lines().find(|line| line.contains("group ")).expect("a place on the screen");
-    row[row.find("group ").unwrap()..].trim().to_owned()
-}
 
 /// Whether something sounds in `sink` within the next second.
 fn sounds(server: &Server, terminal: &Terminal) -> bool {
@@ -22,13 +16,7 @@ fn sounds(server: &Server, terminal: &Terminal) -> bool {
 #[ignore = "needs tmux and a private sound server; run by .ci/run"]
 fn the_drill_survives_three_deaths_of_the_sound_server() {
     let server = Server::start();
-    let terminal = Terminal::open((100, 30), &server.environment());
-    write_files(terminal.home());
-    // long tones: the sound is looked for while one lasts
-    let drill = DRILL.replace("G4:2 F4:2", "G4:8").replace("rounds = 3", "rounds = 9");
-    std::fs::write(terminal.home().join("down-and-up.toml"), drill).unwrap();
-    terminal.lead("precentor lead room.toml");
-    terminal.wait("the sound", |screen| screen.contains("SOUND on room"));
+    let terminal = console(&server, "precentor lead room.toml");
     terminal.key("Space");
     let program = terminal.program();
     let mut rounds = Vec::new();

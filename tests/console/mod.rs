@@ -8,10 +8,13 @@ mod edits;
 mod losses;
 mod playing;
 mod screens;
-mod terminal;
+pub(crate) mod terminal;
 
 use std::path::Path;
 use std::time::Duration;
+
+use crate::device::server::Server;
+use terminal::Terminal;
 
 const SECOND: Duration = Duration::from_secs(1);
 
@@ -41,6 +44,23 @@ model = {}
 [[turn]]
 echo = {}
 "#;
+
+/// A console on a drill of long tones, so that sound can be looked for while one lasts, as a client of `server`; it has its sound.
+pub(crate) fn console(server: &Server, line: &str) -> Terminal {
+    let terminal = Terminal::open((100, 30), &server.environment());
+    write_files(terminal.home());
+    let drill = DRILL.replace("G4:2 F4:2", "G4:8").replace("rounds = 3", "rounds = 9");
+    std::fs::write(terminal.home().join("down-and-up.toml"), drill).unwrap();
+    terminal.lead(line);
+    terminal.wait("the sound", |screen| screen.contains("SOUND on room"));
+    terminal
+}
+
+/// The row of the screen that says which group and round it is.
+pub(crate) fn place(screen: &str) -> String {
+    let row = screen.lines().find(|line| line.contains("group ")).expect("a place on the screen");
+    row[row.find("group ").unwrap()..].trim().to_owned()
+}
 
 /// Writes the room and the drill to `folder`.
 fn write_files(folder: &Path) {

@@ -6,9 +6,25 @@
 #![cfg(feature = "sound")]
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod endurance;
 mod faults;
+mod many_faults;
 mod microphone;
 mod player;
 pub(crate) mod server;
 pub(crate) mod sine;
 mod sound;
+mod start;
+
+/// The memory a process has resident, in KiB.
+fn resident(process: u32) -> u64 {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).unwrap();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).expect("a line on memory");
+    line.trim().trim_end_matches("kB").trim().parse().unwrap()
+}
+
+/// The seconds of a gap, if the event is one.
+fn gap(event: &str) -> Option<f64> {
+    let frames: u32 = event.strip_prefix("Gap { frames: FrameSpan(")?.split(')').next()?.parse().ok()?;
+    Some(f64::from(frames) / sine::RATE)
+}

@@ -1,18 +1,19 @@
 //! A program that plays a drone through [`device::Output`] and tells what happens, and the test's handle on it.
 
-use device::{Output, Wanted};
+use device::{BUFFER_FRAMES, Output, Wanted};
 use sequencer::{Drone, Room, StackTone};
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, Command, Stdio};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 use units::SampleRate;
 
 use super::server::Server;
 
-/// Set for the player: the device it plays on.
+/// Set for the player: the device it plays on, and the frames it asks for at a time.
 const DEVICE: &str = "PRECENTOR_TEST_PLAYS_ON";
+const FRAMES: &str = "PRECENTOR_TEST_FRAMES";
 
 /// The player's side: plays A4 until told to stop, a line for every event and every 20 ms one with the engine's frame.
 #[test]
@@ -31,28 +32,27 @@ fn player() {
     };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();
-    let output = Output::start(renderer, Wanted::from(wanted.as_str()));
+    let frames = std::env::var(FRAMES).ok().and_then(|frames| frames.parse().ok()).unwrap_or(BUFFER_FRAMES[0]);
+    let output = Output::start(renderer, Wanted::from(wanted.as_str()), frames);
     println!("\nSTARTED {}", start.elapsed().as_micros());
-    let (orders_in, orders) = channel();
+    let (orders_in, orders) = crossbeam_channel::unbounded();
     thread::spawn(move || std::io::stdin().lines().map_while(Result::ok).try_for_each(|line| orders_in.send(line)));
     loop {
-        for event in output.events().try_iter() {
-            println!("EVENT {event:?}");
-        }
-        controls.poll();
-        println!("FRAME {}", output.frame().0);
-        match orders.recv_timeout(Duration::from_millis(20)) {
-            Ok(order) if order == "survey" => {
-                let asked = Instant::now();
-                let survey = device::devices();
-                println!("SURVEY {} {survey:?}", asked.elapsed().as_millis());
-            }
-            Ok(order) => match order.strip_prefix("use ") {
-                Some(device) => output.use_device(Wanted::from(device)),
-                None => break,
+        crossbeam_channel::select! {
+            recv(output.events()) -> event => if let Ok(event) = event { println!("EVENT {event:?}") },
+            recv(orders) -> order => match order.as_deref().map(|order| (order, order.strip_prefix("use "))) {
+                Ok(("survey", _)) => {
+                    let asked = Instant::now();
+                    let survey = device::devices();
+                    println!("SURVEY {} {survey:?}", asked.elapsed().as_millis());
+                }
+                Ok((_, Some(device))) => output.use_device(Wanted::from(device)),
+                _ => break,
             },
-            Err(RecvTimeoutError::Timeout) => {}
-            Err(RecvTimeoutError::Disconnected) => break,
+            default(Duration::from_millis(20)) => {
+                controls.poll();
+                println!("FRAME {}", output.frame().0);
+            }
         }
     }
     let stopping = Instant::now();
@@ -60,6 +60,19 @@ fn player() {
     println!("STOPPED {}", stopping.elapsed().as_millis());
     // as the program itself ends: what hangs is left behind
     std::process::exit(0);
+}
+
+/// What a `Returned` says of how long the sound was away.
+fn seconds_after(event: &str) -> Duration {
+    let text = event.split("after: ").nth(1).and_then(|rest| rest.split(' ').next()).expect("how long after");
+    let unit = text.trim_start_matches(|sign: char| sign.is_ascii_digit() || sign == '.');
+    let scale = match unit {
+        "s" => 1.0,
+        "ms" => 1e-3,
+        "µs" => 1e-6,
+        _ => 1e-9,
+    };
+    Duration::from_secs_f64(text.trim_end_matches(unit).parse::<f64>().unwrap() * scale)
 }
 
 /// The test's side.
@@ -75,6 +88,11 @@ impl Player {
     /// Starts one as a client of `server`.
     pub fn start(server: &Server, device: &str) -> Self {
         Self::start_with(server, device, [])
+    }
+
+    /// Starts one on the default device that asks for `frames` at a time.
+    pub fn start_with_frames(server: &Server, frames: u32) -> Self {
+        Self::start_with(server, "default", [(FRAMES, frames.to_string())])
     }
 
     /// Starts one that can reach `server` only through ALSA.
@@ -137,6 +155,15 @@ impl Player {
         }
     }
 
+    /// Waits for the sound to be lost and, once `mend` has done what brings it back and said when, to return: how long it took from then on
+    /// until the device took sound again.
+    pub fn lost_and_back(&mut self, limit: Duration, mend: impl FnOnce() -> Instant) -> Duration {
+        let (lost, _) = self.expect("Lost", 2 * Duration::from_secs(1));
+        let mended = mend();
+        let (_, event) = self.expect("Returned", limit);
+        (lost + seconds_after(&event)).saturating_duration_since(mended)
+    }
+
     /// Every event that comes within `time`.
     pub fn events_for(&mut self, time: Duration) -> Vec<String> {
         let deadline = Instant::now() + time;
@@ -163,6 +190,11 @@ impl Player {
     /// Sends the program a signal by its name.
     pub fn signal(&self, name: &str) {
         assert!(Command::new("kill").args(["-s", name, &self.child.id().to_string()]).status().unwrap().success());
+    }
+
+    /// The program's process.
+    pub fn process(&self) -> u32 {
+        self.child.id()
     }
 
     /// How many threads it has.

@@ -1,8 +1,11 @@
 //! A private sound server.
 
 use std::fs::File;
+use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::thread;
+use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// A private sound server; stopped when dropped.
@@ -25,10 +28,33 @@ impl Server {
         server
     }
 
+    /// Starts it again; returns when a client could connect for the first time.
+    pub fn restart(&self) -> Instant {
+        let socket = self.dir.path().join("native");
+        std::fs::remove_file(&socket).ok();
+        thread::scope(|scope| {
+            let script = scope.spawn(|| self.script("start"));
+            let accepted = loop {
+                if UnixStream::connect(&socket).is_ok() {
+                    break Instant::now();
+                }
+                assert!(!script.is_finished(), "the server does not start");
+                thread::sleep(Duration::from_millis(1));
+            };
+            script.join().unwrap();
+            accepted
+        })
+    }
+
     /// Adds a sink; returns the number to unload it by.
     pub fn add_sink(&self, name: &str) -> String {
-        let name = format!("sink_name={name}");
-        let module = ["load-module", "module-null-sink", &name, "rate=48000", "channels=2", "format=float32le", "norewinds=1"];
+        self.add_sink_at(name, 48_000)
+    }
+
+    /// Adds a sink that runs at `rate`; returns the number to unload it by.
+    pub fn add_sink_at(&self, name: &str, rate: u32) -> String {
+        let (name, rate) = (format!("sink_name={name}"), format!("rate={rate}"));
+        let module = ["load-module", "module-null-sink", &name, &rate, "channels=2", "format=float32le", "norewinds=1"];
         self.pactl(&module).trim().to_owned()
     }
 

@@ -3,6 +3,7 @@
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::gap;
 use super::player::Player;
 use super::server::Server;
 use super::sine::{RATE, longest_sound, measure, silences};
@@ -45,12 +46,6 @@ fn a_drone_is_in_tune_and_no_silence_in_it_goes_untold() {
     let told = gaps.iter().filter_map(|event| gap(event)).sum::<f64>() * RATE;
     let reopened = gaps.iter().any(|event| event.starts_with("BufferGrown"));
     assert!(reopened || silent as f64 <= 1.1 * told, "{silent} samples of silence, but {told} told");
-}
-
-/// The seconds of a gap, if the event is one.
-fn gap(event: &str) -> Option<f64> {
-    let frames: u32 = event.strip_prefix("Gap { frames: FrameSpan(")?.split(')').next()?.parse().ok()?;
-    Some(f64::from(frames) / RATE)
 }
 
 #[test]

@@ -6,7 +6,7 @@ use crossbeam_utils::atomic::AtomicCell;
 use engine::Renderer;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use units::FrameInstant;
 
 const _: () = assert!(AtomicCell::<Option<Box<Renderer>>>::is_lock_free());
@@ -48,6 +48,11 @@ impl Custody {
     /// Nanoseconds of the monotonic clock since this began.
     pub(crate) fn clock(&self) -> u64 {
         self.epoch.elapsed().as_nanos() as u64
+    }
+
+    /// When the clock read `nanos`.
+    pub(crate) fn instant(&self, nanos: u64) -> Instant {
+        self.epoch + Duration::from_nanos(nanos)
     }
 
     /// The engine's next frame, as last seen.

@@ -1,7 +1,7 @@
 //! What the console is told: events as they happen, and the state of things now.
 
 use std::fmt;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use units::{FrameInstant, FrameSpan, SampleRate};
 
 /// Something that happened to the sound. Printed, it is a sentence for the console that says how to mend what can be mended.
@@ -29,7 +29,7 @@ pub enum Event {
     Returned {
         /// The device's name, perhaps another one.
         device: String,
-        /// How long after it was found lost.
+        /// How long after it was found lost the device took sound again.
         after: Duration,
     },
     /// The system sent the sound to another device by itself; the stream goes on.
@@ -111,6 +111,8 @@ pub struct Status {
     pub frames_per_callback: u32,
     /// How many frames the device is asked to take at a time.
     pub frames_asked: u32,
+    /// When a device asked for sound for the first time.
+    pub first_callback: Option<Instant>,
     /// Gaps since the start.
     pub gaps: u64,
     /// Frames that came late in all gaps.

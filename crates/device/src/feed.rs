@@ -27,6 +27,7 @@ pub(crate) struct Missed {
 /// A stream's signs of life, and what it is asked.
 #[derive(Debug, Default)]
 pub(crate) struct Heart {
+    first_beat: AtomicU64,
     last_beat: AtomicU64,
     frames: AtomicU32,
     proven: AtomicBool,
@@ -39,6 +40,11 @@ impl Heart {
     /// When the last callback came, on the custody's clock; zero before the first.
     pub(crate) fn last_beat(&self) -> u64 {
         self.last_beat.load(Ordering::Acquire)
+    }
+
+    /// When the first callback came; zero before it.
+    pub(crate) fn first_beat(&self) -> u64 {
+        self.first_beat.load(Ordering::Acquire)
     }
 
     /// How many frames it asked for.
@@ -84,7 +90,6 @@ pub(crate) struct Feed {
     heart: Arc<Heart>,
     missed: Sender<Missed>,
     channels: usize,
-    first_beat: Option<u64>,
     delivered: u64,
     fade: Fade,
     gaps: GapDetector,
@@ -98,7 +103,6 @@ impl Feed {
             heart: Arc::clone(&line.heart),
             missed: line.missed.clone(),
             channels: channels.max(1),
-            first_beat: None,
             delivered: 0,
             fade: Fade::new(line.rate.span(FADE).0 as u32),
             gaps: GapDetector::new(line.rate.hz()),
@@ -108,7 +112,15 @@ impl Feed {
     /// Audio thread: fills `out`, interleaved.
     pub(crate) fn fill(&mut self, out: &mut [f32]) {
         let now = self.custody.clock();
-        let first = *self.first_beat.get_or_insert(now);
+        let first = match self.heart.first_beat() {
+            0 => {
+                self.heart.first_beat.store(now.max(1), Ordering::Release);
+                // what the device has room for at once is sound already; the watcher takes it back if no more is asked for
+                self.custody.claim(self.id);
+                now
+            }
+            first => first,
+        };
         if now.saturating_sub(first) >= PROOF {
             self.heart.proven.store(true, Ordering::Release);
             self.custody.claim(self.id);

@@ -36,5 +36,5 @@ mod tests;
 
 pub use capture::{Capture, CaptureEvent, Listening};
 pub use event::{Event, Sound, Status};
-pub use output::{Output, Wanted};
+pub use output::{BUFFER_FRAMES, Output, Wanted};
 pub use survey::{DeviceInfo, Survey, devices};

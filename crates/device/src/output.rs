@@ -41,6 +41,9 @@ impl From<&str> for Wanted {
     }
 }
 
+/// How many frames a device is asked to take at a time: the first of these, and the next after too many gaps.
+pub const BUFFER_FRAMES: [u32; 3] = [512, 1024, 2048];
+
 /// A running output: a watcher, a silent clock and at most one stream, around one renderer.
 pub struct Output {
     orders: Sender<Order>,
@@ -52,12 +55,14 @@ pub struct Output {
 
 impl Output {
     /// Takes the renderer and returns at once; the device is opened behind its back. The silent clock runs until sound does.
+    ///
+    /// The device is asked for the first of [`BUFFER_FRAMES`] that holds `frames`: the first of all unless the machine is known to need more.
     #[must_use]
-    pub fn start(renderer: Renderer, wanted: Wanted) -> Self {
-        Self::start_with(renderer, wanted, backend::ours())
+    pub fn start(renderer: Renderer, wanted: Wanted, frames: u32) -> Self {
+        Self::start_with(renderer, wanted, frames, backend::ours())
     }
 
-    pub(crate) fn start_with(renderer: Renderer, wanted: Wanted, backend: Arc<dyn Backend>) -> Self {
+    pub(crate) fn start_with(renderer: Renderer, wanted: Wanted, frames: u32, backend: Arc<dyn Backend>) -> Self {
         let rate = renderer.rate();
         let custody = Arc::new(Custody::new(renderer));
         let status = Arc::new(Mutex::new(Status::default()));
@@ -65,7 +70,7 @@ impl Output {
         let (events_out, events) = bounded(EVENTS);
         let (bell, bell_in) = unbounded();
         let (ending, ended) = bounded(1);
-        let watcher = Watcher::new(backend, Arc::clone(&custody), rate, wanted, events_out.clone(), Arc::clone(&status), bell);
+        let watcher = Watcher::new(backend, Arc::clone(&custody), rate, (wanted, frames), events_out.clone(), Arc::clone(&status), bell);
         let clock = {
             let custody = Arc::clone(&custody);
             thread::Builder::new().name("silent-clock".to_owned()).spawn(move || silent::run(&custody, rate, &bell_in))

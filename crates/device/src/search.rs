@@ -3,9 +3,11 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
+use crate::output::BUFFER_FRAMES;
+
 const FIRST_DELAY: Duration = Duration::from_millis(5);
 /// The longest delay soon after a loss: a server that restarts is found quickly. Trying one that is not there costs next to nothing.
-const EARLY_DELAY: Duration = Duration::from_millis(80);
+const EARLY_DELAY: Duration = Duration::from_millis(20);
 /// The longest delay after [`EARLY`].
 const LATE_DELAY: Duration = Duration::from_secs(1);
 const EARLY: Duration = Duration::from_secs(30);
@@ -78,20 +80,25 @@ impl Search {
 }
 
 /// Frames to ask for: more after too many gaps.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(crate) struct Buffer {
     step: usize,
     gaps: VecDeque<Instant>,
 }
 
 impl Buffer {
-    const SIZES: [u32; 3] = [512, 1024, 2048];
     const TOO_MANY: usize = 3;
     const WITHIN: Duration = Duration::from_secs(30);
 
+    /// Starts with at least `frames`, as far as there are sizes.
+    pub(crate) fn new(frames: u32) -> Self {
+        let step = BUFFER_FRAMES.iter().position(|size| *size >= frames).unwrap_or(BUFFER_FRAMES.len() - 1);
+        Self { step, gaps: VecDeque::new() }
+    }
+
     /// Frames to ask for now.
     pub(crate) fn frames(&self) -> u32 {
-        Self::SIZES.get(self.step).copied().unwrap_or(2048)
+        BUFFER_FRAMES.get(self.step).copied().unwrap_or(2048)
     }
 
     /// Takes note of a gap; returns the old and new size if that was one too many.
@@ -100,7 +107,7 @@ impl Buffer {
         while self.gaps.front().is_some_and(|first| now.saturating_duration_since(*first) > Self::WITHIN) {
             self.gaps.pop_front();
         }
-        if self.gaps.len() < Self::TOO_MANY || self.step + 1 >= Self::SIZES.len() {
+        if self.gaps.len() < Self::TOO_MANY || self.step + 1 >= BUFFER_FRAMES.len() {
             return None;
         }
         let from = self.frames();
@@ -132,7 +139,7 @@ mod tests {
         let start = Instant::now();
         let mut search = Search::new(start);
         let all = attempts(&mut search, start, 300);
-        assert_eq!(all[..6], [5, 15, 35, 75, 155, 235].map(|ms| MS * ms));
+        assert_eq!(all[..6], [5, 15, 35, 55, 75, 95].map(|ms| MS * ms));
         let late: Vec<_> = all.windows(2).map(|w| w[1] - w[0]).rev().take(200).collect();
         assert_eq!(late, vec![MS * 1000; 200]);
         assert!(all.windows(2).all(|w| w[1] - w[0] <= MS * 1000 && w[1] - w[0] >= MS * 5));
@@ -170,7 +177,7 @@ mod tests {
     fn three_gaps_in_thirty_seconds_double_the_buffer_up_to_2048() {
         let start = Instant::now();
         let at = |seconds| start + Duration::from_secs(seconds);
-        let mut buffer = Buffer::default();
+        let mut buffer = Buffer::new(512);
         assert_eq!(buffer.frames(), 512);
         assert_eq!([0, 20, 40, 60].map(|s| buffer.gap(at(s))), [None; 4]);
         assert_eq!(buffer.gap(at(62)), Some((512, 1024)));

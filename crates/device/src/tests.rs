@@ -29,6 +29,8 @@ struct Fake {
     hangs: AtomicBool,
     /// Streams get no callbacks.
     stalls: AtomicBool,
+    /// Streams get one callback and no more.
+    fills_only: AtomicBool,
     /// The fault the running stream is to report.
     fault: Mutex<Option<FaultKind>>,
     /// Frames to lose before the next callback.
@@ -69,12 +71,18 @@ impl Backend for Arc<Fake> {
             let mut feed = line.feed(2);
             let mut out = vec![0.0_f32; 2 * frames];
             let mut next = Instant::now();
+            let mut filled = false;
             while !over.load(SeqCst) {
                 if let Some(kind) = system.fault.lock().unwrap().take() {
                     line.fault(kind, || "it was told to".to_owned());
                 }
                 if !system.stalls.load(SeqCst) {
                     feed.fill(&mut out);
+                    filled = true;
+                }
+                while filled && system.fills_only.load(SeqCst) && !over.load(SeqCst) {
+                    thread::sleep(MS);
+                    next = Instant::now();
                 }
                 let dry = system.dry.swap(0, SeqCst) as f64;
                 next += Duration::from_secs_f64((frames as f64 + dry) / rate);
@@ -94,7 +102,7 @@ fn start(wanted: Wanted) -> (Arc<Fake>, Output, engine::Controls) {
 
 fn start_on(system: &Arc<Fake>, wanted: Wanted) -> (Output, engine::Controls) {
     let (controls, renderer) = pair(SampleRate::DEFAULT);
-    (Output::start_with(renderer, wanted, Arc::new(Arc::clone(system))), controls)
+    (Output::start_with(renderer, wanted, 512, Arc::new(Arc::clone(system))), controls)
 }
 
 fn next(events: &Receiver<Event>) -> Event {
@@ -245,6 +253,19 @@ fn a_stream_that_takes_no_sound_never_gets_the_renderer() {
     let event = next(output.events());
     assert!(matches!(&event, Event::NoDevice { why, .. } if why.contains("takes no sound")), "{event:?}");
     assert!(output.frame().since(frame).0 > 3 * 48_000, "the silent clock stood");
+    output.stop();
+}
+
+#[test]
+fn a_stream_that_only_fills_its_buffer_does_not_keep_the_renderer() {
+    let system = Arc::new(Fake::default());
+    system.fills_only.store(true, SeqCst);
+    let (output, _controls) = start_on(&system, Wanted::Default);
+    let event = next(output.events());
+    assert!(matches!(&event, Event::NoDevice { why, .. } if why.contains("takes no sound")), "{event:?}");
+    assert!(output.frame().0 > 3 * 48_000, "the silent clock stood: {:?}", output.frame());
+    system.fills_only.store(false, SeqCst);
+    assert!(is_playing(&next(output.events())));
     output.stop();
 }
 

@@ -30,6 +30,8 @@ const PATIENCE: Duration = Duration::from_millis(1500);
 const FADE_LIMIT: Duration = Duration::from_millis(60);
 /// Longest wait for a stream to close at the end.
 const CLOSE_LIMIT: Duration = Duration::from_millis(40);
+/// How long a new stream may have the renderer without asking for more.
+const UNPROVEN: Duration = Duration::from_millis(150);
 /// A tick this late means that the whole program stood still, and the stream with it.
 const OVERSLEPT: Duration = Duration::from_millis(100);
 
@@ -82,6 +84,7 @@ pub(crate) struct Watcher {
     state: State,
     search: Search,
     buffer: Buffer,
+    first_frames: u32,
     last_id: u32,
     abandoned: u32,
     /// When sound was lost, until it is back.
@@ -97,7 +100,7 @@ impl Watcher {
         backend: Arc<dyn Backend>,
         custody: Arc<Custody>,
         rate: SampleRate,
-        wanted: Wanted,
+        (wanted, first_frames): (Wanted, u32),
         events: Sender<Event>,
         status: Arc<Mutex<Status>>,
         bell: Sender<Bell>,
@@ -115,7 +118,8 @@ impl Watcher {
             faults: bounded(16),
             state: State::Resting,
             search: Search::new(now),
-            buffer: Buffer::default(),
+            buffer: Buffer::new(first_frames),
+            first_frames,
             last_id: 0,
             abandoned: 0,
             lost_at: None,
@@ -176,7 +180,7 @@ impl Watcher {
         self.close();
         self.wanted = wanted;
         self.search = Search::new(Instant::now());
-        self.buffer = Buffer::default();
+        self.buffer = Buffer::new(self.first_frames);
         self.lost_at = None;
         self.told = None;
         self.begin();
@@ -309,15 +313,24 @@ impl Watcher {
             period: Duration::from_secs_f64(f64::from(frames.max(asked)) / f64::from(self.rate.hz())),
             age: now.saturating_duration_since(running.opened_at),
         };
+        let first = Some(running.heart.first_beat()).filter(|beat| *beat != 0).map(|beat| self.custody.instant(beat));
         let newly = signs.proven && running.playing_since.is_none();
         if newly {
             running.playing_since = Some(now);
         }
-        let missed: Vec<Missed> = running.missed.try_iter().collect();
-        if newly {
-            self.announce(now);
+        if !signs.proven && first.is_some() && signs.quiet >= UNPROVEN && !self.custody.is_idle() {
+            // it filled its buffer and asks for no more: the clock goes on without it until it does
+            self.custody.expect(running.id);
+            let _ = self.bell.send(Bell::Run);
         }
-        self.note(|status| status.frames_per_callback = frames);
+        let missed: Vec<Missed> = running.missed.try_iter().collect();
+        self.note(|status| {
+            status.frames_per_callback = frames;
+            status.first_callback = status.first_callback.or(first);
+        });
+        if newly {
+            self.announce();
+        }
         match judge(signs) {
             Health::Alive => self.count(&missed, now),
             Health::Silent => self.lose(&format!("it asked for no sound for {} ms", signs.quiet.as_millis()), now),
@@ -332,10 +345,11 @@ impl Watcher {
     }
 
     /// Sound goes out: says so.
-    fn announce(&mut self, now: Instant) {
+    fn announce(&mut self) {
         let State::Running(running) = &self.state else { return };
         let (device, host) = (running.opened.device.clone(), running.opened.host.clone());
         let frames_per_callback = running.heart.frames();
+        let since = self.custody.instant(running.heart.first_beat());
         self.note(|status| {
             status.sound = Sound::Playing;
             status.device = Some(device.clone());
@@ -345,7 +359,7 @@ impl Watcher {
         });
         self.told = None;
         let event = match self.lost_at.take() {
-            Some(lost) => Event::Returned { device, after: now.saturating_duration_since(lost) },
+            Some(lost) => Event::Returned { device, after: since.saturating_duration_since(lost) },
             None => Event::Playing { device, host, rate: self.rate, frames_per_callback },
         };
         self.tell(event);

@@ -1,9 +1,13 @@
 //! The sound device's events, as they show on the screen.
 
 use device::{Event, Output};
+use std::time::Duration;
 
 use super::action::Action;
 use super::state::{Sound, Standing};
+
+/// Set by those who measure how long the program takes to its first callback.
+const STAMP: &str = "PRECENTOR_STAMP_FIRST_CALLBACK";
 
 /// What `event` changes on the screen, if anything.
 pub(super) fn action_of(event: &Event) -> Action {
@@ -28,6 +32,18 @@ pub(super) fn no_sound_wanted() -> Action {
 /// Whether the journal keeps `event`: what went wrong, not that all is well.
 pub(super) const fn is_a_fault(event: &Event) -> bool {
     !matches!(event, Event::Playing { .. })
+}
+
+/// Notes in the log when the device first asked for sound, on the system's monotonic clock, if [`STAMP`] is set.
+pub(super) fn stamp(output: &Output) {
+    if std::env::var_os(STAMP).is_none() {
+        return;
+    }
+    if let Some(first) = output.status().first_callback {
+        let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
+        let now = Duration::new(now.tv_sec.unsigned_abs(), now.tv_nsec.unsigned_abs() as u32);
+        eprintln!("first callback at {} ns", now.saturating_sub(first.elapsed()).as_nanos());
+    }
 }
 
 /// All events that wait.

@@ -3,7 +3,7 @@
 use anyhow::Context;
 use crossbeam_channel::{Receiver, unbounded};
 use crossterm::event::{self, Event};
-use device::{Output, Wanted};
+use device::{BUFFER_FRAMES, Output, Wanted};
 use std::io::{IsTerminal, stdin, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -48,13 +48,15 @@ pub struct LeadOptions {
     pub glyphs: Option<Glyphs>,
     /// The sound device.
     pub device: Wanted,
+    /// How many frames the device is asked to take at a time at first, one of [`BUFFER_FRAMES`].
+    pub frames: u32,
     /// Frames per second.
     pub rate: SampleRate,
 }
 
 impl Default for LeadOptions {
     fn default() -> Self {
-        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, rate: SampleRate::DEFAULT }
+        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, frames: BUFFER_FRAMES[0], rate: SampleRate::DEFAULT }
     }
 }
 
@@ -66,23 +68,29 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     let folders = Folders::find().and_then(|folders| folders.create().map(|()| folders));
     let no_folders = folders.as_ref().err().map(ToString::to_string);
     let folders = folders.ok();
+    // the device first: it opens while the rest is made ready
+    let log = folders.as_ref().map(|folders| folders.state.join("console.log"));
+    let quiet = QuietStderr::redirect(log.as_deref());
+    let (controls, renderer) = engine::pair(options.rate);
+    let silent = options.device == Wanted::None;
+    let device = Output::start(renderer, options.device, options.frames);
     let workshop = Arc::new(Workshop::new(options.rate)?);
     let (opened, faults) = match session::opening(options.file.as_deref(), folders.as_ref(), &workshop) {
         Ok(opening) => opening,
         Err(faults) => {
+            drop(quiet);
             eprintln!("{faults}");
             return Ok(ExitCode::from(BAD_FILE));
         }
     };
 
-    let (controls, renderer) = engine::pair(options.rate);
     let state = State::new(Arc::clone(&opened.room), opened.source.clone());
     let session = Session::new(controls, Arc::clone(&workshop), folders.clone(), (opened.source.clone(), opened.text.clone()));
     let mut console = Console { state, session, started: Instant::now(), guard: Guard::default() };
     if folders.as_ref().is_some_and(|folders| !session::cautions_were_read(folders)) {
         console.state.over = Some(Over::Cautions);
     }
-    if options.device == Wanted::None {
+    if silent {
         console.apply(device_link::no_sound_wanted());
     }
     console.apply(Action::Room(Box::new(opened)));
@@ -94,9 +102,6 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
         console.apply(Action::Faulty { what: told::LAST_ROOM_FAULTY.to_owned(), faults: faults.to_string() });
     }
     let clips = decode(workshop);
-    let log = folders.as_ref().map(|folders| folders.state.join("console.log"));
-    let quiet = QuietStderr::redirect(log.as_deref());
-    let device = Output::start(renderer, options.device);
     let signal = signals().context("signals cannot be watched")?;
 
     let outcome = if wants_lines(options.plain) {
@@ -174,6 +179,9 @@ impl Console {
         for event in device_link::news(device) {
             if device_link::is_a_fault(&event) {
                 self.session.note_fault(&event.to_string());
+            }
+            if matches!(event, device::Event::Playing { .. }) {
+                device_link::stamp(device);
             }
             self.apply(device_link::action_of(&event));
         }

@@ -1,5 +1,6 @@
 //! `precentor lead`: the console.
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 use device::Wanted;
 use std::path::{Path, PathBuf};
@@ -31,6 +32,9 @@ pub struct LeadArgs {
     /// Use no sound device; everything runs on a silent clock
     #[arg(long, help_heading = "Sound")]
     no_sound: bool,
+    /// How many frames the device takes at a time at first; it grows by itself when the sound drops out
+    #[arg(long, value_name = "FRAMES", help_heading = "Sound", default_value = "512", value_parser = buffer_frames())]
+    buffer: u32,
     /// Frames per second, 8000 to 384000
     #[arg(long, value_name = "HZ", help_heading = "Sound", default_value = "48000", value_parser = rate)]
     rate: SampleRate,
@@ -63,6 +67,11 @@ impl LeadArgs {
     }
 }
 
+/// [`device::BUFFER_FRAMES`].
+fn buffer_frames() -> impl TypedValueParser<Value = u32> {
+    PossibleValuesParser::new(["512", "1024", "2048"]).try_map(|text| text.parse::<u32>())
+}
+
 pub(super) fn run(args: LeadArgs) -> anyhow::Result<ExitCode> {
     let glyphs = match args.glyphs {
         Glyphs::Auto => None,
@@ -75,5 +84,5 @@ pub(super) fn run(args: LeadArgs) -> anyhow::Result<ExitCode> {
         Some(name) => Wanted::from(name.as_str()),
         None => Wanted::Default,
     };
-    app::lead(app::LeadOptions { file: args.file, plain: args.plain, glyphs, device, rate: args.rate })
+    app::lead(app::LeadOptions { file: args.file, plain: args.plain, glyphs, device, frames: args.buffer, rate: args.rate })
 }
