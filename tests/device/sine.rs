@@ -116,6 +116,7 @@ pub struct Heard {
     /// Cents above the frequency asked about, in the longest stretch without a jump.
     pub cents: f64,
     /// How long that is, in seconds.
+    #[allow(dead_code, reason = "told with the rest")]
     pub stretch: f64,
 }
 

@@ -2,10 +2,14 @@
 
 mod contract;
 mod cues;
+mod devices;
 mod hearing;
 mod levels;
+mod million;
 mod repeat;
+mod soak;
 mod timing;
+mod whims;
 
 use book::DrillFile;
 use engine::journal::Recipe;
@@ -143,7 +147,11 @@ pub(crate) fn run(bounce: &mut Bounce, blocks: usize, observer: &mut impl Observ
 /// The frequency of the strongest tone near `guess` in `signal`, by the slope of its phase (least squares over overlapping windows).
 /// Shares nothing with the code that made the sound.
 pub(crate) fn frequency(signal: &[f32], guess: f64) -> f64 {
-    let rate = f64::from(RATE.hz());
+    frequency_at(f64::from(RATE.hz()), signal, guess)
+}
+
+/// The same for a signal at `rate`.
+fn frequency_at(rate: f64, signal: &[f32], guess: f64) -> f64 {
     // windows of whole periods keep the other harmonics out
     let window = (((rate * 0.06) * guess / rate).round() * rate / guess).round() as usize;
     let hop = window / 4;

@@ -8,12 +8,25 @@ use units::FrameInstant;
 
 /// Notes every beat a sound belongs to, as beats since the first bar line.
 #[derive(Default)]
-struct Beats {
-    bars: u64,
+pub(super) struct Beats {
+    pub(super) bars: u64,
     per_bar: u64,
     first: Option<FrameInstant>,
     /// Beats (as a fraction) and the frame it was given.
-    sounds: Vec<((i64, i64), u64)>,
+    pub(super) sounds: Vec<((i64, i64), u64)>,
+}
+
+impl Beats {
+    /// Holds every sound to the frame nearest to its beat, at so many tenths of a beat a minute.
+    pub(super) fn assert_exact(&self, tenths: u128) {
+        let first = u128::from(self.first.unwrap().0);
+        for ((numerator, denominator), at) in &self.sounds {
+            // exact time in frames: beats * 60 * rate * 10 / tenths of a beat per minute
+            let upper = *numerator as u128 * 600 * u128::from(RATE.hz());
+            let lower = *denominator as u128 * tenths;
+            assert_eq!(u128::from(*at) - first, (2 * upper + lower) / (2 * lower), "{numerator}/{denominator} beats at {tenths}/10");
+        }
+    }
 }
 
 impl Observer for Beats {
@@ -51,13 +64,7 @@ fn a_rendered_hour_has_every_sound_on_the_nearest_frame() {
         run(&mut bounce, hour / synth::BLOCK, &mut beats);
         assert!(beats.bars as f64 > 3599.0 * tenths as f64 / 10.0 / 60.0 / 4.0, "{} bars at {tempo}", beats.bars);
         assert!(beats.sounds.len() as u64 > 6 * beats.bars);
-        let first = u128::from(beats.first.unwrap().0);
-        for ((numerator, denominator), at) in beats.sounds {
-            // exact time in frames: beats * 60 * rate * 10 / tenths of a beat per minute
-            let upper = numerator as u128 * 600 * u128::from(RATE.hz());
-            let lower = denominator as u128 * tenths;
-            assert_eq!(u128::from(at) - first, (2 * upper + lower) / (2 * lower), "{numerator}/{denominator} beats at {tempo}");
-        }
+        beats.assert_exact(tenths);
     }
 }
 

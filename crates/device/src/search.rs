@@ -7,7 +7,7 @@ use crate::output::BUFFER_FRAMES;
 
 const FIRST_DELAY: Duration = Duration::from_millis(5);
 /// The longest delay soon after a loss: a server that restarts is found quickly. Trying one that is not there costs next to nothing.
-const EARLY_DELAY: Duration = Duration::from_millis(20);
+const EARLY_DELAY: Duration = Duration::from_millis(30);
 /// The longest delay after [`EARLY`].
 const LATE_DELAY: Duration = Duration::from_secs(1);
 const EARLY: Duration = Duration::from_secs(30);
@@ -139,7 +139,7 @@ mod tests {
         let start = Instant::now();
         let mut search = Search::new(start);
         let all = attempts(&mut search, start, 300);
-        assert_eq!(all[..6], [5, 15, 35, 55, 75, 95].map(|ms| MS * ms));
+        assert_eq!(all[..6], [5, 15, 35, 65, 95, 125].map(|ms| MS * ms));
         let late: Vec<_> = all.windows(2).map(|w| w[1] - w[0]).rev().take(200).collect();
         assert_eq!(late, vec![MS * 1000; 200]);
         assert!(all.windows(2).all(|w| w[1] - w[0] <= MS * 1000 && w[1] - w[0] >= MS * 5));
