@@ -1,6 +1,7 @@
 //! Measures the sound with code that shares nothing with what makes it.
 
 mod any_calls;
+mod broken;
 mod care;
 mod drone;
 mod likeness;
