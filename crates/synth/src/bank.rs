@@ -18,24 +18,38 @@ pub(crate) struct VoiceBank {
     voices: Box<[Option<Voice>]>,
     rate: SampleRate,
     lost: u64,
+    /// Kept, because many tones may start in one block and a voice is large: how many sing without a fade, and a place before which none is
+    /// free.
+    singing: usize,
+    free: usize,
 }
 
 impl VoiceBank {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        Self { voices: vec![None; VOICES + FADING].into_boxed_slice(), rate, lost: 0 }
+        Self { voices: vec![None; VOICES + FADING].into_boxed_slice(), rate, lost: 0, singing: 0, free: 0 }
     }
 
     /// Starts a tone; a tone too many silences the quietest and then oldest.
     pub(crate) fn start(&mut self, tone: &Tone) {
         let Some(voice) = Voice::new(tone, self.rate) else { return };
-        let singing = self.voices.iter().flatten().filter(|voice| voice.fade.is_none()).count();
-        if singing >= VOICES {
+        if self.singing >= VOICES {
             self.steal();
         }
-        match self.voices.iter_mut().find(|place| place.is_none()) {
-            Some(place) => *place = Some(voice),
+        let free = self.voices.iter_mut().enumerate().skip(self.free).find(|(_, place)| place.is_none());
+        match free {
+            Some((number, place)) => {
+                *place = Some(voice);
+                self.singing += 1;
+                self.free = number + 1;
+            }
             None => self.lost += 1,
         }
+    }
+
+    /// Counts again after voices have come to their end or begun to fade.
+    fn recount(&mut self) {
+        self.singing = self.voices.iter().flatten().filter(|voice| voice.fade.is_none()).count();
+        self.free = self.voices.iter().position(Option::is_none).unwrap_or(self.voices.len());
     }
 
     fn steal(&mut self) {
@@ -44,6 +58,7 @@ impl VoiceBank {
         let victim = singing.min_by(|a, b| a.loudness.total_cmp(&b.loudness).then(a.start.cmp(&b.start)));
         if let Some(victim) = victim {
             victim.fade.ask(length);
+            self.singing -= 1;
         }
     }
 
@@ -51,6 +66,7 @@ impl VoiceBank {
         for voice in self.voices.iter_mut().flatten() {
             voice.release_from(at, self.rate);
         }
+        self.recount();
     }
 
     pub(crate) fn hush(&mut self, next: u64) {
@@ -60,15 +76,21 @@ impl VoiceBank {
                 *place = None;
             }
         }
+        self.recount();
     }
 
     pub(crate) fn render(&mut self, start: u64, arithmetic: Arithmetic, noise: &NoiseLoops, mixer: &mut Mixer) {
+        let mut ended = false;
         for place in &mut self.voices {
             let Some(voice) = place else { continue };
             let Some(bus) = mixer.bus(voice.bus) else { continue };
             if !voice.render(start, arithmetic, noise, bus) {
                 *place = None;
+                ended = true;
             }
+        }
+        if ended {
+            self.recount();
         }
     }
 

@@ -47,17 +47,18 @@ impl KWeight {
 
     /// The factor by which the power of a partial at `hz` counts.
     pub(crate) fn power(&self, hz: f64, rate: SampleRate) -> f64 {
-        let (sine, cosine) = (std::f64::consts::TAU * hz / f64::from(rate.hz())).sin_cos();
-        self.stages.iter().map(|stage| stage.power(sine, cosine)).product()
+        let cosine = (std::f64::consts::TAU * hz / f64::from(rate.hz())).cos();
+        self.stages.iter().map(|stage| stage.power(cosine)).product()
     }
 }
 
 impl Biquad {
-    /// The squared magnitude of the response at an angle given by its sine and cosine.
-    fn power(&self, sine: f64, cosine: f64) -> f64 {
+    /// The squared magnitude of the response at an angle given by its cosine.
+    fn power(&self, cosine: f64) -> f64 {
         let magnitude = |[zero, one, two]: [f64; 3]| {
-            let (twice_sine, twice_cosine) = (2.0 * sine * cosine, 2.0 * cosine * cosine - 1.0);
-            (zero + one * cosine + two * twice_cosine).powi(2) + (one * sine + two * twice_sine).powi(2)
+            // of a polynomial with real coefficients on the unit circle: their autocorrelation's cosine series
+            let twice_cosine = 2.0 * cosine * cosine - 1.0;
+            zero * zero + one * one + two * two + 2.0 * ((zero + two) * one * cosine + zero * two * twice_cosine)
         };
         magnitude(self.forward) / magnitude([1.0, self.back[0], self.back[1]])
     }

@@ -155,6 +155,7 @@ fn wandering(seed: u64, at: f32) -> f32 {
 /// The factor that gives partials, as (frequency in hertz, amplitude), the loudness of [`TONE_RMS`].
 pub(crate) fn equal_loudness(partials: impl Iterator<Item = (f32, f32)> + Clone, rate: SampleRate) -> f32 {
     let weight = KWeight::new(rate);
+    let partials = partials.filter(|(_, amplitude)| *amplitude > 0.0);
     let power: f32 = partials.clone().map(|(_, amplitude)| 0.5 * amplitude * amplitude).sum();
     let weighted: f32 = partials.map(|(hz, amplitude)| 0.5 * amplitude * amplitude * weight.power(f64::from(hz), rate) as f32).sum();
     if power <= 0.0 || weighted <= 0.0 {
