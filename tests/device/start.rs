@@ -1,4 +1,6 @@
-//! How long the program as it ships takes from its start to the device's first request for sound.
+//! How long the program as it ships takes from its start to the device's first request for sound. The figure, on a machine with nothing else
+//! to do or in a class above it all:
+//! `PRECENTOR_STARTS=50 SOUND_SERVER_FIFO=40 chrt -f 30 cargo test --release --test tests device::start -- --ignored --nocapture`.
 
 use std::process::{Command, Stdio};
 use std::thread;
@@ -6,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use super::server::Server;
 
-/// How often it is started; more than a handful by `PRECENTOR_STARTS=50`.
+/// How often it is started.
 const STARTS: usize = 10;
 
 /// Nanoseconds of the system's monotonic clock.
@@ -61,7 +63,7 @@ fn the_first_callback_comes_soon_after_the_start() {
         at(0.95),
         at(1.0)
     );
-    // an unoptimised build has four times as much to load and to do
-    let limit = if cfg!(debug_assertions) { 50.0 } else { 12.0 };
+    // an unoptimised build has four times as much to load and to do, and shares the machine with whatever else is tested
+    let limit = if cfg!(debug_assertions) { 150.0 } else { 12.0 };
     assert!(at(0.95) <= limit, "p95 is {:.1} ms", at(0.95));
 }

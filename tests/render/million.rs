@@ -101,7 +101,8 @@ fn rendered(seconds: u64) -> Exact {
     while bounce.now().0 < seconds * u64::from(RATE.hz()) {
         let block = bounce.now().0;
         bounce.block(&mut exact, Some(&mut stems), |_| {});
-        while let Some(click) = exact.clicks.pop_front_if(|click| *click < block + BLOCK as u64) {
+        while let Some(click) = exact.clicks.front().copied().filter(|click| *click < block + BLOCK as u64) {
+            exact.clicks.pop_front();
             let stem = stems.get(Bus::Click);
             let at = (click - block) as usize;
             assert!(at == 0 || stem[at - 1] == 0.0, "the click at {click} is early");

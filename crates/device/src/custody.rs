@@ -70,10 +70,10 @@ impl Custody {
         self.seat.store(0, Ordering::SeqCst);
     }
 
-    /// Audio thread of stream `id`: takes the renderer over from the silent clock, if it is expected.
-    pub(crate) fn claim(&self, id: u32) {
+    /// Audio thread of stream `id`: takes the renderer over from the silent clock, if it is expected; whether it did.
+    pub(crate) fn claim(&self, id: u32) -> bool {
         let expected = u64::from(id) << 1;
-        let _ = self.seat.compare_exchange(expected, expected | 1, Ordering::SeqCst, Ordering::Relaxed);
+        self.seat.compare_exchange(expected, expected | 1, Ordering::SeqCst, Ordering::Relaxed).is_ok()
     }
 
     /// Whether the silent clock has the renderer.

@@ -28,6 +28,7 @@ pub(crate) struct Missed {
 #[derive(Debug, Default)]
 pub(crate) struct Heart {
     first_beat: AtomicU64,
+    claimed: AtomicU64,
     last_beat: AtomicU64,
     frames: AtomicU32,
     proven: AtomicBool,
@@ -45,6 +46,11 @@ impl Heart {
     /// When the first callback came; zero before it.
     pub(crate) fn first_beat(&self) -> u64 {
         self.first_beat.load(Ordering::Acquire)
+    }
+
+    /// When it last took the renderer over; zero before.
+    pub(crate) fn claimed(&self) -> u64 {
+        self.claimed.load(Ordering::Acquire)
     }
 
     /// How many frames it asked for.
@@ -109,6 +115,12 @@ impl Feed {
         }
     }
 
+    fn claim(&self, now: u64) {
+        if self.custody.claim(self.id) {
+            self.heart.claimed.store(now.max(1), Ordering::Release);
+        }
+    }
+
     /// Audio thread: fills `out`, interleaved.
     pub(crate) fn fill(&mut self, out: &mut [f32]) {
         let now = self.custody.clock();
@@ -116,14 +128,14 @@ impl Feed {
             0 => {
                 self.heart.first_beat.store(now.max(1), Ordering::Release);
                 // what the device has room for at once is sound already; the watcher takes it back if no more is asked for
-                self.custody.claim(self.id);
+                self.claim(now);
                 now
             }
             first => first,
         };
         if now.saturating_sub(first) >= PROOF {
             self.heart.proven.store(true, Ordering::Release);
-            self.custody.claim(self.id);
+            self.claim(now);
         }
         let frame = self.custody.frame().0;
         if self.custody.lend(User::Stream(self.id), |renderer| renderer.fill(out, self.channels)) {

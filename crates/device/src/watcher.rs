@@ -349,7 +349,7 @@ impl Watcher {
         let State::Running(running) = &self.state else { return };
         let (device, host) = (running.opened.device.clone(), running.opened.host.clone());
         let frames_per_callback = running.heart.frames();
-        let since = self.custody.instant(running.heart.first_beat());
+        let since = self.custody.instant(running.heart.claimed());
         self.note(|status| {
             status.sound = Sound::Playing;
             status.device = Some(device.clone());
