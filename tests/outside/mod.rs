@@ -1,6 +1,7 @@
 //! Theory against tables from outside: standards, textbooks, charts and general-purpose libraries. Every table names its sources in its
 //! header and rows; `sources.csv` resolves the short names (S-...).
 
+mod beats;
 mod beginners;
 mod counting;
 mod fingering;
