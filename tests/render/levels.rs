@@ -31,6 +31,21 @@ fn true_peak(frames: &[[f32; 2]]) -> f64 {
     20.0 * peak.log10()
 }
 
+/// The true peak as the `ebur128` crate reads it (ITU-R BS.1770, oversampled four times).
+fn read_by_a_library(frames: &[[f32; 2]]) -> f64 {
+    let mut meter = ebur128::EbuR128::new(2, RATE.hz(), ebur128::Mode::TRUE_PEAK).unwrap();
+    meter.add_frames_f32(frames.as_flattened()).unwrap();
+    20.0 * (0..2).map(|channel| meter.true_peak(channel).unwrap()).fold(0.0, f64::max).log10()
+}
+
+/// Writes the sound for `tests/peaks.sh`, which lets other programs read it.
+fn keep(path: &std::path::Path, frames: &[[f32; 2]]) {
+    let spec = hound::WavSpec { channels: 2, sample_rate: RATE.hz(), bits_per_sample: 32, sample_format: hound::SampleFormat::Float };
+    let mut file = hound::WavWriter::create(path, spec).unwrap();
+    frames.as_flattened().iter().for_each(|sample| file.write_sample(*sample).unwrap());
+    file.finalize().unwrap();
+}
+
 #[test]
 fn true_peak_stays_under_minus_one_with_everything_at_full_level() {
     let text = "version = 1\ntitle = \"Loud\"\ntempo = 120\nrounds = 3\ncall = true\n[line]\nall = { concert = \"F4:1 G4:1 F4:1 G4:1\" }\n\
@@ -47,9 +62,15 @@ fn true_peak_stays_under_minus_one_with_everything_at_full_level() {
     bounce.controls.drone(Some((&drone, &room)));
     start(&mut bounce, &drill(text));
     let out = run(&mut bounce, 8 * 750, &mut ());
+    if let Some(path) = std::env::var_os("PEAKS_WAV") {
+        keep(std::path::Path::new(&path), &out);
+    }
     let peak = true_peak(&out);
     assert!(peak > -6.0, "it is loud: {peak} dBTP");
     assert!(peak <= -1.0, "true peak {peak} dBTP");
+    let read = read_by_a_library(&out);
+    assert!((read - peak).abs() < 0.5, "{read} and {peak} dBTP are readings of the same sound");
+    assert!(read <= -1.0, "true peak {read} dBTP by ebur128");
 }
 
 #[test]

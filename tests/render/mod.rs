@@ -11,6 +11,7 @@ mod phases;
 mod repeat;
 mod soak;
 mod timing;
+mod two_voices;
 mod whims;
 
 use book::DrillFile;
