@@ -4,7 +4,7 @@ use super::{RATE, clips, demo, drill, largest_step, room, run, score, start};
 use engine::journal::{Deed, Recipe};
 use engine::{Bounce, Dial};
 use sequencer::{Cue, Motion};
-use synth::{BLOCK, Bus};
+use synth::{BLOCK, Bus, Stems};
 
 const SECOND: usize = 48_000 / BLOCK;
 
@@ -189,4 +189,29 @@ fn a_reader_that_sleeps_does_not_disturb_the_sound() {
         out
     };
     assert!(play(true) == play(false));
+}
+
+#[test]
+fn a_tone_that_has_not_begun_when_the_device_is_lost_never_does() {
+    let score = drill(FULL);
+    let room = room();
+    let mut lister = engine::listing::Lister::new(&room);
+    let mut bounce = Bounce::new(RATE, clips());
+    start(&mut bounce, &score);
+    run(&mut bounce, SECOND, &mut lister);
+    let first = lister.finish(&score, RATE, 0).cues.iter().filter(|line| line.kind == "tone").map(|tone| tone.at).min().unwrap();
+    for blocks_before in 0..20 {
+        let mut bounce = Bounce::new(RATE, clips());
+        start(&mut bounce, &score);
+        run(&mut bounce, first as usize / BLOCK - blocks_before, &mut ());
+        bounce.controls.halt("the cable was pulled");
+        let mut stems = Stems::new();
+        for _ in 0..SECOND / 4 {
+            bounce.block(&mut (), Some(&mut stems), |_| {});
+            for section in 0..16 {
+                let stem = stems.get(Bus::Section(section));
+                assert!(stem.iter().all(|sample| *sample == 0.0), "section {section}, {blocks_before} blocks before its tone");
+            }
+        }
+    }
 }

@@ -19,6 +19,10 @@ use crate::snapshot::{Counts, Snapshot};
 use crate::{Observer, Score};
 
 const BLOCK_SPAN: FrameSpan = FrameSpan(BLOCK as u64);
+/// To begin a tone costs more than to sound it for a block. So that many on one beat do not all fall into one callback, a few are handed to the
+/// band in each of the blocks before.
+const EARLY_SPAN: FrameSpan = FrameSpan(16 * BLOCK as u64);
+const EARLY_TONES: usize = 4;
 
 /// Everything the audio side needs to talk to the control side. Made in a pair with [`crate::Controls`].
 pub(crate) struct Lanes {
@@ -197,8 +201,7 @@ impl Renderer {
                     cursor.stand_at(&score.plan, bar, tempo);
                 }
                 self.cursor = Some(cursor);
-                self.schedule.clear();
-                self.band.release_tones(now);
+                self.drop_sounds(now);
                 self.score_number = number;
                 let stale = self.amendment.take().map(|(_, score)| WornOut::Score(score));
                 self.homebound = [self.score.replace(score).map(WornOut::Score), stale];
@@ -225,8 +228,7 @@ impl Renderer {
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
                     cursor.halt(&score.plan);
                 }
-                self.schedule.clear();
-                self.band.release_tones(now);
+                self.drop_sounds(now);
             }
         }
     }
@@ -305,6 +307,17 @@ impl Renderer {
                 Upcoming::Release => self.band.release_tones(at),
             }
         }
+        for _ in 0..EARLY_TONES {
+            let Some(tone) = self.schedule.take_tone_before(end + EARLY_SPAN) else { return };
+            self.band.tone(tone);
+        }
+    }
+
+    /// Everything laid out is forgotten, and what sounds of it ends.
+    fn drop_sounds(&mut self, now: FrameInstant) {
+        self.schedule.clear();
+        self.band.release_tones(now);
+        self.band.drop_tones_from(now);
     }
 
     fn report(&mut self, report: Report) {

@@ -68,6 +68,19 @@ impl Schedule {
         }
     }
 
+    /// The next tone that starts before `end`, out of its turn: a tone may be handed on early, for its start is in it.
+    pub fn take_tone_before(&mut self, end: FrameInstant) -> Option<Tone> {
+        let place = self.sounds.iter().rposition(|(at, _, sound)| *at >= end || matches!(sound, Upcoming::Tone(_)))?;
+        match self.sounds.get(place) {
+            Some((at, _, Upcoming::Tone(tone))) if *at < end => {
+                let tone = *tone;
+                self.sounds.remove(place);
+                Some(tone)
+            }
+            _ => None,
+        }
+    }
+
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.sounds.clear();

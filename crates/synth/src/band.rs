@@ -101,6 +101,11 @@ impl Band {
         self.breaths.release(at);
     }
 
+    /// Forgets every tone that begins at `at` or later.
+    pub fn drop_tones_from(&mut self, at: FrameInstant) {
+        self.voices.drop_from(frame(at).max(self.next));
+    }
+
     /// Holds `chord` instead of what the drone holds now: a slow crossfade, or a slow swell from or to silence (about 1.2 s).
     pub fn set_drone(&mut self, chord: Option<DroneChord>) {
         self.drone.hold(chord);

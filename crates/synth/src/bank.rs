@@ -69,6 +69,16 @@ impl VoiceBank {
         self.recount();
     }
 
+    /// Forgets what begins at `at` or later.
+    pub(crate) fn drop_from(&mut self, at: u64) {
+        for place in &mut self.voices {
+            if place.as_ref().is_some_and(|voice| voice.start >= at) {
+                *place = None;
+            }
+        }
+        self.recount();
+    }
+
     pub(crate) fn hush(&mut self, next: u64) {
         let length = HUSH_SECONDS * self.rate.hz() as f32;
         for place in &mut self.voices {
