@@ -195,7 +195,7 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
     let given: Option<WrittenRange> = section.parsed(walker, "comfortable");
     if let (Some(instrument), Some(range), Some(text)) = (instrument, given, section.text("comfortable")) {
         let full = instrument.full();
-        if !full.contains(range.low()) || !full.contains(range.high()) {
+        if instrument.is_pitched() && (!full.contains(range.low()) || !full.contains(range.high())) {
             let message = format!("{range} leaves the {} ({full} written)", instrument.label());
             walker.fault(text.inside(), message, format!("write a range inside {full}"));
         }
@@ -203,12 +203,19 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
     let mut landmarks = Vec::new();
     for text in section.texts("landmarks") {
         let Some(landmark) = text.parsed::<Written>(walker) else { continue };
-        if let Some(instrument) = instrument.filter(|instrument| !instrument.full().contains(landmark)) {
+        if let Some(instrument) = instrument.filter(|instrument| instrument.is_pitched() && !instrument.full().contains(landmark)) {
             let full = instrument.full();
             let message = format!("{landmark} is outside the {} ({full} written)", instrument.label());
             walker.fault(text.inside(), message, format!("write a note inside {full}"));
         }
         landmarks.push(landmark);
+    }
+    if let Some(drum) = instrument.filter(|instrument| !instrument.is_pitched()) {
+        for key in ["comfortable", "landmarks", "preset"] {
+            if let Some(span) = section.span(key) {
+                walker.fault(span, format!("the {} has no pitch, so no {key}", drum.label().to_lowercase()), "take this line away");
+            }
+        }
     }
     let instrument = instrument?;
     Some(Section {
