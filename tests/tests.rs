@@ -9,3 +9,4 @@ mod house;
 mod outside;
 mod render;
 mod screens;
+mod soundfont;

@@ -6,11 +6,13 @@
 //! - [`text`]: every word on the screen
 //! - [`cli`]: the commands
 //! - [`workshop`]: from files and choices to scores
+//! - [`fonts`]: the recorded sounds a room names
 //! - [`folders`]: what is kept between runs
 
 pub mod app;
 pub mod cli;
 pub mod folders;
+pub mod fonts;
 pub mod inputs;
 pub mod text;
 pub mod view;

@@ -2,7 +2,7 @@
 
 use book::{Book, DrillFile, Faults, read_drill, read_file, read_room};
 use engine::Score;
-use engine::journal::Recipe;
+use engine::journal::{FontNote, Recipe};
 use engine::score::ScoreError;
 use engine::speech::{Pack, SpeechError};
 use pitch::{Concert, PitchError};
@@ -13,6 +13,8 @@ use std::sync::Arc;
 use synth::ClipBank;
 use thiserror::Error;
 use units::SampleRate;
+
+use crate::fonts::{FontShelf, Found};
 
 /// What the class does next.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -74,6 +76,8 @@ pub struct Made {
     pub room: Room,
     /// How it was made, for the journal.
     pub recipe: Recipe,
+    /// What is to be mended in the room's recorded sounds; built-in ones serve meanwhile.
+    pub passed_over: Option<Faults>,
 }
 
 /// Why a choice cannot sound.
@@ -115,6 +119,14 @@ pub enum MakeError {
     /// The voice lacks a word.
     #[error(transparent)]
     Word(#[from] ScoreError),
+    /// A journal's SoundFont is gone or is another by now.
+    #[error("the run sang from the SoundFont {path}, which {fault}; put the file of that day there")]
+    Font {
+        /// Where it lay.
+        path: String,
+        /// What became of it.
+        fault: &'static str,
+    },
 }
 
 impl MakeError {
@@ -130,6 +142,7 @@ impl MakeError {
 pub struct Workshop {
     pack: Pack,
     rate: SampleRate,
+    fonts: FontShelf,
 }
 
 impl Workshop {
@@ -138,7 +151,7 @@ impl Workshop {
     /// # Errors
     /// [`SpeechError`] if the voice built in is not whole.
     pub fn new(rate: SampleRate) -> Result<Self, SpeechError> {
-        Ok(Self { pack: Pack::builtin()?, rate })
+        Ok(Self { pack: Pack::builtin()?, rate, fonts: FontShelf::default() })
     }
 
     /// Frames per second of what is made.
@@ -175,6 +188,17 @@ impl Workshop {
         drill: Option<&DrillText>,
         change: impl FnOnce(&mut sequencer::Drill),
     ) -> Result<Made, MakeError> {
+        self.made(choice, room, drill, change, |class| self.fonts.find(class, &room.name, &room.text, None))
+    }
+
+    fn made(
+        &self,
+        choice: &Choice,
+        room: &RoomText,
+        drill: Option<&DrillText>,
+        change: impl FnOnce(&mut sequencer::Drill),
+        sounds: impl FnOnce(&Room) -> Found,
+    ) -> Result<Made, MakeError> {
         let read = room.read();
         let drill_file = match choice {
             Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn => Some(drill.ok_or(MakeError::NoDrill)?.read()),
@@ -193,8 +217,13 @@ impl Workshop {
             Choice::Landmarks { section: name } => compile::landmarks(&class, section(name)?)?,
             Choice::InTurn { concert } => compile::in_turn(&class, *concert)?,
         };
-        let score = Score::new(plan, &class, &self.pack, self.rate)?;
-        Ok(Made { score: Arc::new(score), room: class, recipe: choice.recipe(room, drill) })
+        let mut score = Score::new(plan, &class, &self.pack, self.rate)?;
+        let found = sounds(&class);
+        if let Some(sounds) = &found.sounds {
+            score = score.with_sounds(sounds);
+        }
+        let recipe = Recipe { soundfont: found.note, ..choice.recipe(room, drill) };
+        Ok(Made { score: Arc::new(score), room: class, recipe, passed_over: found.faults })
     }
 
     /// Makes what a journal's recipe says.
@@ -205,7 +234,25 @@ impl Workshop {
         let choice = Choice::of(recipe)?;
         let room = RoomText { name: "the room in the journal".to_owned(), text: recipe.room.clone() };
         let drill = recipe.drill.clone().map(|text| DrillText { name: "the drill in the journal".to_owned(), text });
-        self.make(&choice, &room, drill.as_ref())
+        let sounds = |class: &Room| match &recipe.soundfont {
+            Some(note) => self.fonts.find(class, &room.name, &room.text, Some(note)),
+            // the run had none, or could not use it
+            None => Found::default(),
+        };
+        let made = self.made(&choice, &room, drill.as_ref(), |_| {}, sounds)?;
+        match (&recipe.soundfont, &made.recipe.soundfont) {
+            (Some(FontNote { path, .. }), None) => Err(MakeError::Font { path: path.clone(), fault: "cannot be read any more" }),
+            (Some(then), Some(now)) if then.mark != now.mark => {
+                Err(MakeError::Font { path: then.path.clone(), fault: "is another file by now, so that the run would not sound as it did" })
+            }
+            _ => Ok(made),
+        }
+    }
+
+    /// The recorded sounds of a room, and what is to be mended in them.
+    #[must_use]
+    pub fn sounds(&self, class: &Room, room: &RoomText) -> Found {
+        self.fonts.find(class, &room.name, &room.text, None)
     }
 }
 

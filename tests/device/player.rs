@@ -29,6 +29,7 @@ fn player() {
         sections: Vec::new(),
         drone: drone.clone(),
         syllables: Default::default(),
+        soundfont: None,
     };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();

@@ -3,6 +3,7 @@
 mod contract;
 mod cues;
 mod devices;
+mod drums;
 mod hearing;
 pub(crate) mod held;
 mod levels;

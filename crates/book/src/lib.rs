@@ -27,5 +27,5 @@ mod walk;
 pub use drill::{DrillFile, read_drill};
 pub use fault::{Fault, Faults};
 pub use file::{Book, load, read_file};
-pub use room::read_room;
+pub use room::{read_room, soundfont_fault};
 pub use suggest::suggest;

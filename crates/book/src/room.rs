@@ -2,12 +2,12 @@
 
 use pitch::{Concert, Instrument, Reference, Temperament, UnknownInstrument, Written, WrittenRange};
 use sequencer::room::MAX_SECTIONS;
-use sequencer::{Drone, Room, Section, StackTone};
+use sequencer::{Drone, PresetId, Room, Section, StackTone};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
 
 use crate::drill::SYLLABLES;
-use crate::fault::Faults;
+use crate::fault::{Fault, Faults};
 use crate::file::{self, Sort};
 use crate::form::{Form, Key, Kind, PITCH};
 use crate::source::Source;
@@ -31,6 +31,12 @@ pub static ROOM: Form = Form {
             .default("440"),
         Key::new("drone", Kind::Table(&DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
         SYLLABLES.default("\"la-li\""),
+        Key::new(
+            "soundfont",
+            Kind::Words { most: 400 },
+            "soundfont = \"sounds/band.sf2\"",
+            "A SoundFont 2 file, seen from the room's own folder, from which sections with a preset take their sound.",
+        ),
         Key::new(
             "section",
             Kind::List { of: &Kind::Table(&SECTION), least: 1, most: MAX_SECTIONS },
@@ -70,10 +76,28 @@ static SECTION: Form = Form {
             "Anchor notes as the section reads them, in the order they are played to it.",
         )
         .default("[]"),
+        Key::new(
+            "preset",
+            Kind::Table(&PRESET),
+            "preset = { bank = 0, number = 56 }",
+            "The section's sound in the room's SoundFont; the built-in one unless given.",
+        ),
     ],
     one_of: &[],
     named: None,
     above: Some(&ROOM),
+};
+
+/// A sound of the room's SoundFont.
+static PRESET: Form = Form {
+    what: "a preset",
+    keys: &[
+        Key::new("bank", Kind::Whole { least: 0, most: 128 }, "bank = 0", "The bank, from 0.").default("0"),
+        Key::new("number", Kind::Whole { least: 0, most: 127 }, "number = 56", "The preset's number in its bank, from 0.").needed(),
+    ],
+    one_of: &[],
+    named: None,
+    above: Some(&SECTION),
 };
 
 /// A held pitch and what stands on it.
@@ -122,6 +146,10 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         if let Some(name) = section.text("name") {
             unique(walker, &mut names, &name);
         }
+        if section.has("preset") && !file.has("soundfont") {
+            let mend = "name the file above the first section, such as soundfont = \"sounds/band.sf2\", or take the preset away";
+            walker.fault(section.span("preset").unwrap_or_default(), "the room names no SoundFont to take this preset from", mend);
+        }
         sections.push(self::section(walker, section));
     }
     Some(Room {
@@ -130,7 +158,26 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         sections: sections.into_iter().collect::<Option<_>>()?,
         drone: drone?,
         syllables: file.text("syllables").and_then(|way| way.value.parse().ok()).unwrap_or_default(),
+        soundfont: file.text("soundfont").map(|path| path.value.trim().to_owned()),
     })
+}
+
+/// A fault of the SoundFont that a room names, or of the preset of one of its sections: what can only be known by opening the file. `text` is
+/// the text of a sound room.
+#[must_use]
+pub fn soundfont_fault(name: &str, text: &str, section: Option<usize>, message: &str, mend: &str) -> Fault {
+    let source = Source::new(name, text);
+    let span = source.document().ok().and_then(|document| {
+        let file = View::new(&source, &document);
+        match section {
+            None => file.text("soundfont").map(|path| path.inside()),
+            Some(index) => file.tables("section").get(index).and_then(|(section, _)| section.span("preset")),
+        }
+    });
+    match span {
+        Some(span) => source.fault(span, message, mend),
+        None => Fault::of_file(name, message, mend),
+    }
 }
 
 fn unique(walker: &mut Walker<'_>, names: &mut HashMap<String, String>, name: &Text<'_>) {
@@ -148,7 +195,7 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
     let given: Option<WrittenRange> = section.parsed(walker, "comfortable");
     if let (Some(instrument), Some(range), Some(text)) = (instrument, given, section.text("comfortable")) {
         let full = instrument.full();
-        if !full.contains(range.low()) || !full.contains(range.high()) {
+        if instrument.is_pitched() && (!full.contains(range.low()) || !full.contains(range.high())) {
             let message = format!("{range} leaves the {} ({full} written)", instrument.label());
             walker.fault(text.inside(), message, format!("write a range inside {full}"));
         }
@@ -156,12 +203,19 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
     let mut landmarks = Vec::new();
     for text in section.texts("landmarks") {
         let Some(landmark) = text.parsed::<Written>(walker) else { continue };
-        if let Some(instrument) = instrument.filter(|instrument| !instrument.full().contains(landmark)) {
+        if let Some(instrument) = instrument.filter(|instrument| instrument.is_pitched() && !instrument.full().contains(landmark)) {
             let full = instrument.full();
             let message = format!("{landmark} is outside the {} ({full} written)", instrument.label());
             walker.fault(text.inside(), message, format!("write a note inside {full}"));
         }
         landmarks.push(landmark);
+    }
+    if let Some(drum) = instrument.filter(|instrument| !instrument.is_pitched()) {
+        for key in ["comfortable", "landmarks", "preset"] {
+            if let Some(span) = section.span(key) {
+                walker.fault(span, format!("the {} has no pitch, so no {key}", drum.label().to_lowercase()), "take this line away");
+            }
+        }
     }
     let instrument = instrument?;
     Some(Section {
@@ -170,6 +224,9 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
         seats: section.whole::<u16>("seats").and_then(NonZeroU16::new)?,
         comfortable: if section.has("comfortable") { given? } else { *instrument.comfortable() },
         landmarks,
+        preset: section.table("preset").and_then(|preset| {
+            Some(PresetId { bank: if preset.has("bank") { preset.whole("bank")? } else { 0 }, number: preset.whole("number")? })
+        }),
     })
 }
 

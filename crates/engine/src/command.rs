@@ -4,13 +4,13 @@
 //! - Commands are ordered: a bounded queue whose sender keeps what does not fit and tries again.
 //! - Hush is an atomic, read first in every block, so silence never waits in a queue.
 //!
-//! Out come reports (what was applied at which frame; counted when there is no room) and worn-out scores and clips, to be freed where
+//! Out come reports (what was applied at which frame; counted when there is no room) and worn-out scores, clips and recorded sounds, to be freed where
 //! freeing is allowed.
 
 use sequencer::Cue;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
-use synth::{BUS_COUNT, Bus, ClipBank, DroneChord};
+use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, SampleBank};
 use units::{FrameInstant, Gain, Tempo};
 
 use crate::Score;
@@ -93,6 +93,8 @@ pub enum WornOut {
     Score(Arc<Score>),
     /// A set of clips.
     Clips(Arc<ClipBank>),
+    /// Recorded sounds.
+    Samples(Arc<SampleBank>),
 }
 
 /// A level the director sets.

@@ -100,6 +100,19 @@ pub struct Recipe {
     /// The concert pitch it is for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub concert: Option<String>,
+    /// The SoundFont its sections sang from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub soundfont: Option<FontNote>,
+}
+
+/// A SoundFont that was used: only the same file sounds the same again.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FontNote {
+    /// Where it lies.
+    pub path: String,
+    /// What [`crate::soundfont::SoundFontFile::mark`] says of its content, in hexadecimal.
+    pub mark: String,
 }
 
 /// A drone as it sounded.

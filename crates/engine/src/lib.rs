@@ -12,6 +12,7 @@
 //! - [`journal`]: every cue and fault of a run with its frame, to be rendered again
 //! - [`bounce`], [`listing`]: rendering without a device, and the list of every sound
 //! - [`speech`]: the voice's recorded words
+//! - [`soundfont`]: recorded sounds of instruments
 
 pub mod bounce;
 pub mod command;
@@ -23,6 +24,7 @@ pub mod renderer;
 pub mod schedule;
 pub mod score;
 pub mod snapshot;
+pub mod soundfont;
 pub mod speech;
 
 pub use bounce::Bounce;
@@ -30,5 +32,5 @@ pub use command::{Command, Dial};
 pub use controls::{Controls, pair};
 pub use observer::{LaidSound, Observer};
 pub use renderer::Renderer;
-pub use score::{Score, drone_chord};
+pub use score::{RoomSounds, Score, SectionVoice, drone_chord};
 pub use snapshot::Snapshot;

@@ -138,22 +138,26 @@ impl Observer for Lister<'_> {
 
     fn sound(&mut self, _bar: &LaidBar, sound: &LaidSound) {
         let Some(here) = self.here.clone() else { return };
+        let has_pitch = |section| self.room.section(section).is_none_or(|section| section.instrument.is_pitched());
         let from_one = |beat: Beats| (beat + Beats::whole(1)).to_string();
         let line = match *sound {
             LaidSound::Word { at, end, beat, word, start, .. } => {
                 Line { at: at.0, end: end.0, beat: from_one(beat), kind: "word", word: Some(word), start: Some(start.0), ..here }
             }
-            LaidSound::Tone { at, end, beat, section, pitch } => Line {
-                at: at.0,
-                end: end.0,
-                beat: from_one(beat),
-                kind: "tone",
-                section: self.section_name(section),
-                written: Some(pitch.written.to_string()),
-                concert: Some(pitch.concert.to_string()),
-                hz: Some(pitch.frequency.hz()),
-                ..here
-            },
+            LaidSound::Tone { at, end, beat, section, pitch } => {
+                let pitched = has_pitch(section);
+                Line {
+                    at: at.0,
+                    end: end.0,
+                    beat: from_one(beat),
+                    kind: "tone",
+                    section: self.section_name(section),
+                    written: pitched.then(|| pitch.written.to_string()),
+                    concert: pitched.then(|| pitch.concert.to_string()),
+                    hz: pitched.then(|| pitch.frequency.hz()),
+                    ..here
+                }
+            }
             LaidSound::Click { at, beat, kind } => {
                 let downbeat = Some(kind == ClickKind::Downbeat);
                 Line { at: at.0, end: at.0, beat: from_one(beat), kind: "click", downbeat, ..here }

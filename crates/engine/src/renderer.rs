@@ -178,7 +178,8 @@ impl Renderer {
 
     fn read_commands(&mut self, now: FrameInstant) {
         loop {
-            if !self.send_home() {
+            // a command could bring other recorded sounds: the last exchange must be over
+            if !self.send_home() || self.band.exchanging_samples() {
                 return;
             }
             let Ok(Numbered { number, command }) = self.lanes.commands.pop() else { return };
@@ -203,6 +204,7 @@ impl Renderer {
                 self.cursor = Some(cursor);
                 self.drop_sounds(now);
                 self.score_number = number;
+                self.band.set_samples(score.samples());
                 let stale = self.amendment.take().map(|(_, score)| WornOut::Score(score));
                 self.homebound = [self.score.replace(score).map(WornOut::Score), stale];
             }
@@ -235,6 +237,13 @@ impl Renderer {
 
     /// Sends what is worn out home; false if some of it still waits.
     fn send_home(&mut self) -> bool {
+        if self.lanes.worn_out.slots() > 0
+            && let Some(samples) = self.band.worn_out_samples()
+            && let Err(rtrb::PushError::Full(WornOut::Samples(samples))) = self.lanes.worn_out.push(WornOut::Samples(samples))
+        {
+            // there was room a moment ago and nobody else pushes; if not, it must not be freed here
+            std::mem::forget(samples);
+        }
         for slot in &mut self.homebound {
             if let Some(item) = slot.take()
                 && let Err(rtrb::PushError::Full(item)) = self.lanes.worn_out.push(item)
@@ -252,16 +261,18 @@ impl Renderer {
             if let Some((number, score)) = self.amendment.take() {
                 self.cursor = Some(Cursor::new(&score.plan, self.rate));
                 self.score_number = number;
+                self.band.set_samples(score.samples());
                 self.score = Some(score);
             }
             return;
         };
         let [_, slot @ None] = &mut self.homebound else { return };
-        if !cursor.at_a_seam(now) {
+        if self.band.exchanging_samples() || !cursor.at_a_seam(now) {
             return;
         }
         if let Some((number, score)) = self.amendment.take() {
             cursor.transfer(&old.plan, &score.plan);
+            self.band.set_samples(score.samples());
             self.score_number = number;
             *slot = self.score.replace(score).map(WornOut::Score);
         }
@@ -301,6 +312,8 @@ impl Renderer {
         while let Some((at, sound)) = self.schedule.take_before(end) {
             match sound {
                 Upcoming::Tone(tone) => self.band.tone(tone),
+                Upcoming::Sampled(tone) => self.band.sampled_tone(tone),
+                Upcoming::Stroke { drum, level, bus } => self.band.strike(drum, at, level, bus),
                 Upcoming::Say { clip, cut } => self.band.say(clip, at, cut),
                 Upcoming::Click(kind) => self.band.click(kind, at, layout::CLICK_LEVEL),
                 Upcoming::Breath(breath) => self.band.breath(breath, layout::BREATH_LEVEL),

@@ -1,13 +1,24 @@
 //! Sounds that are laid out but have not started: a list of fixed capacity, in starting order.
 
-use synth::{Breath, ClickKind, Tone};
-use units::FrameInstant;
+use synth::{Breath, Bus, ClickKind, Drum, SoundIndex, Tone};
+use units::{FrameInstant, Gain};
 
 /// A sound that will start.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Upcoming {
     /// A model tone.
     Tone(Tone),
+    /// A model tone of a recorded sound.
+    Sampled(Tone<SoundIndex>),
+    /// A drum's stroke.
+    Stroke {
+        /// Which drum.
+        drum: Drum,
+        /// How loud.
+        level: Gain,
+        /// Where it goes.
+        bus: Bus,
+    },
     /// A spoken clip, cut short so as to end at `cut`.
     Say {
         /// Which clip.

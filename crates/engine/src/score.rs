@@ -3,7 +3,8 @@
 use sequencer::plan::Sound;
 use sequencer::words::Phrase;
 use sequencer::{Drone, Plan, Room};
-use synth::{Bus, DroneChord, DroneTone, Timbre};
+use std::sync::Arc;
+use synth::{Bus, DroneChord, DroneTone, Drum, SampleBank, SoundIndex, Timbre};
 use thiserror::Error;
 use units::{Cents, FrameSpan, Gain, SampleRate};
 
@@ -14,13 +15,41 @@ use crate::speech::{ClipInfo, Pack, Tier};
 pub struct Score {
     /// What happens when.
     pub plan: Plan,
-    voices: Vec<Option<Timbre>>,
+    voices: Vec<Option<SectionVoice>>,
+    samples: Option<Arc<SampleBank>>,
     /// Clips of each distinct phrase.
     phrases: Vec<PhraseClips>,
     /// For each of the plan's sounds, its phrase.
     phrase_of: Vec<Option<u16>>,
     /// The lead of the counting word "one", kept free in front of every bar.
     bar_lead: [FrameSpan; TIERS],
+}
+
+/// What sounds a section's model.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SectionVoice {
+    /// A built-in timbre.
+    Timbre(Timbre),
+    /// A sound of the score's sample bank.
+    Sampled(SoundIndex),
+    /// A drum: the section's rhythm without a pitch.
+    Drum(Drum),
+}
+
+/// The recorded sounds of a room: their bank, and which of them each section has.
+#[derive(Clone, Debug)]
+pub struct RoomSounds {
+    /// The bank.
+    pub bank: Arc<SampleBank>,
+    /// For each section of the room its sound; nothing for the built-in one.
+    pub sounds: Vec<Option<SoundIndex>>,
+}
+
+impl SectionVoice {
+    fn of(instrument: &str) -> Option<Self> {
+        let drum = || Drum::for_instrument(instrument).map(Self::Drum);
+        Timbre::for_instrument(instrument).map(Self::Timbre).or_else(drum)
+    }
 }
 
 /// How many lengths a word may come in.
@@ -107,15 +136,33 @@ impl Score {
             };
             phrase_of.push(Some(index as u16));
         }
-        let voices = room.sections.iter().map(|section| Timbre::for_instrument(section.instrument.id())).collect();
+        let voices = room.sections.iter().map(|section| SectionVoice::of(section.instrument.id())).collect();
         let one = word_clips("one", pack, rate)?;
         let bar_lead = std::array::from_fn(|tier| one.tier(tier).map_or(FrameSpan::ZERO, |clip| clip.lead));
-        Ok(Self { plan, voices, phrases, phrase_of, bar_lead })
+        Ok(Self { plan, voices, samples: None, phrases, phrase_of, bar_lead })
+    }
+
+    /// The same score with recorded sounds for the sections that have one. Drums stay drums: a recorded sound sings pitches.
+    #[must_use]
+    pub fn with_sounds(mut self, room: &RoomSounds) -> Self {
+        for (voice, sound) in self.voices.iter_mut().zip(&room.sounds) {
+            if let (Some(sound), Some(SectionVoice::Timbre(_)) | None) = (sound, &voice) {
+                *voice = Some(SectionVoice::Sampled(*sound));
+            }
+        }
+        self.samples = Some(Arc::clone(&room.bank));
+        self
+    }
+
+    /// The recorded sounds its sections take theirs from.
+    #[must_use]
+    pub const fn samples(&self) -> Option<&Arc<SampleBank>> {
+        self.samples.as_ref()
     }
 
     /// The voice of a section, if its instrument has one.
     #[must_use]
-    pub fn voice(&self, section: sequencer::SectionIndex) -> Option<Timbre> {
+    pub fn voice(&self, section: sequencer::SectionIndex) -> Option<SectionVoice> {
         self.voices.get(usize::from(section.0)).copied().flatten()
     }
 

@@ -41,6 +41,8 @@ pub enum Clef {
     Treble,
     /// F on the fourth line.
     Bass,
+    /// Two upright strokes: lines and spaces name drums, not pitches.
+    Percussion,
 }
 
 impl fmt::Display for Clef {
@@ -48,6 +50,7 @@ impl fmt::Display for Clef {
         f.write_str(match self {
             Self::Treble => "treble",
             Self::Bass => "bass",
+            Self::Percussion => "percussion",
         })
     }
 }
@@ -82,10 +85,22 @@ pub struct Instrument {
 }
 
 impl Instrument {
-    /// The whole table, in score order within families.
+    /// Every instrument with pitches, in score order within families.
     #[must_use]
     pub fn all() -> &'static [Self] {
         &table::TABLE
+    }
+
+    /// The drums without a pitch: they take a line's rhythm. What they read has one place on the staff, and that place alone as its range.
+    #[must_use]
+    pub fn drums() -> &'static [Self] {
+        &table::DRUMS
+    }
+
+    /// Whether it plays pitches.
+    #[must_use]
+    pub fn is_pitched(&self) -> bool {
+        self.clef != Clef::Percussion
     }
 
     /// A short name for files and machine-readable output: `horn_f`, `sax_alto`.
@@ -251,6 +266,17 @@ mod tests {
                 assert_eq!(Instrument::find(&name.to_uppercase()).unwrap(), instrument, "{name}");
             }
         }
+    }
+
+    #[test]
+    fn drums_are_found_and_have_no_pitch() {
+        for (name, id) in
+            [("snare drum", "snare_drum"), ("Snare drums", "snare_drum"), ("bass drum", "bass_drum"), ("side drum", "snare_drum")]
+        {
+            assert_eq!(Instrument::find(name).unwrap().id(), id, "{name}");
+        }
+        assert!(Instrument::drums().iter().all(|drum| !drum.is_pitched() && drum.full().low() == drum.full().high()));
+        assert!(Instrument::all().iter().all(Instrument::is_pitched));
     }
 
     #[test]

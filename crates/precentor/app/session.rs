@@ -216,16 +216,22 @@ impl Session {
         Ok(making)
     }
 
-    fn make_of_good(&self, errand: &Errand) -> Option<Making> {
+    fn make_of_good(&mut self, errand: &Errand) -> Option<Making> {
         let drill = match &errand.drill {
-            Some(source) => Some(&self.drills.iter().find(|(known, _)| known == source)?.1),
+            Some(source) => Some(self.drills.iter().find(|(known, _)| known == source)?.1.clone()),
             None => None,
         };
-        self.make_of(errand, &self.room.1, drill).ok()
+        let room = self.room.1.clone();
+        self.make_of(errand, &room, drill.as_ref()).ok()
     }
 
-    fn make_of(&self, errand: &Errand, room: &RoomText, drill: Option<&DrillText>) -> Result<Making, MakeError> {
+    fn make_of(&mut self, errand: &Errand, room: &RoomText, drill: Option<&DrillText>) -> Result<Making, MakeError> {
         let made = self.workshop.make(&errand.choice, room, drill)?;
+        // without its recorded sounds the class goes on with the built-in ones
+        self.passed_over = made.passed_over.map(|faults| faults.to_string());
+        if let Some(faults) = &self.passed_over {
+            self.controls.note_fault(faults);
+        }
         let texts = std::iter::once(&room.text).chain(drill.map(|drill| &drill.text)).cloned().collect();
         let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score };
         Ok((Arc::new(led), made.recipe, texts))

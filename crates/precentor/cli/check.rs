@@ -2,6 +2,7 @@
 
 use book::{Fault, Faults};
 use clap::Args;
+use engine::soundfont::Tuning;
 use schemars::JsonSchema;
 use sequencer::{Plan, Room};
 use serde::Serialize;
@@ -9,7 +10,11 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use super::{exit, print, sources};
+use crate::fonts::FontShelf;
 use crate::workshop::{DrillText, FileText};
+
+/// A vibrato from this many cents on, rms, is told of: a beginner hears it as out of tune (common practice, no source).
+const MOST_SWAY: f32 = 3.0;
 
 /// Checks room and drill files: every error at once, each at its place with its mend
 ///
@@ -137,6 +142,11 @@ fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(),
             output.kind = Some("room".to_owned());
             output.says = Some(of_room(&room));
             output.notices = room_notices(&room);
+            let found = FontShelf::default().find(&room, &text.name, &text.text, None);
+            output.notices.extend(found.tunings.iter().filter_map(|(index, tuning)| tuning_notice(&room, *index, tuning)));
+            if let Some(faults) = found.faults {
+                return Err(faults);
+            }
         }
         FileText::Drill(text) => {
             output.kind = Some("drill".to_owned());
@@ -191,6 +201,20 @@ fn room_notices(room: &Room) -> Vec<NoticeOutput> {
         })
     };
     room.sections.iter().filter_map(outside).collect()
+}
+
+/// A recorded sound whose pitch cannot be held to what the built-in ones keep is allowed, and told of.
+fn tuning_notice(room: &Room, index: usize, tuning: &Tuning) -> Option<NoticeOutput> {
+    let section = &room.sections.get(index)?.name;
+    let text = if tuning.untuned > 0 {
+        let (untuned, all) = (tuning.untuned, tuning.samples);
+        format!("{section}: no pitch found in {untuned} of the {all} samples of its preset; they sound where the SoundFont says")
+    } else if tuning.sway_cents >= MOST_SWAY {
+        format!("{section}: its preset was recorded with a vibrato of {:.0} cents; only the average is in tune", tuning.sway_cents)
+    } else {
+        return None;
+    };
+    Some(NoticeOutput { section: Some(section.clone()), text })
 }
 
 fn fault(fault: &Fault) -> FaultOutput {

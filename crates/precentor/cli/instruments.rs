@@ -1,7 +1,7 @@
 //! `precentor instruments`: the instrument table.
 
 use clap::Args;
-use pitch::{Instrument, Interval};
+use pitch::{Instrument, Interval, WrittenRange};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -69,10 +69,15 @@ pub fn all() -> InstrumentsOutput {
             semitones: instrument.transposition().semitones(),
             words: words(instrument.transposition()),
         },
-        comfortable: instrument.comfortable().to_string(),
-        full: instrument.full().to_string(),
+        comfortable: range(instrument, instrument.comfortable()),
+        full: range(instrument, instrument.full()),
     };
-    InstrumentsOutput { instruments: Instrument::all().iter().map(output).collect() }
+    InstrumentsOutput { instruments: Instrument::all().iter().chain(Instrument::drums()).map(output).collect() }
+}
+
+/// A range in words: drums have none.
+fn range(instrument: &Instrument, range: &WrittenRange) -> String {
+    if instrument.is_pitched() { range.to_string() } else { "no pitch".to_owned() }
 }
 
 /// An interval of the table in words: "major sixth down".
@@ -130,6 +135,6 @@ mod tests {
 
     #[test]
     fn the_table_is_all_there() {
-        assert_eq!(all().instruments.len(), Instrument::all().len());
+        assert_eq!(all().instruments.len(), Instrument::all().len() + Instrument::drums().len());
     }
 }

@@ -1,7 +1,7 @@
 //! `precentor written`: a concert pitch as each player reads it.
 
 use clap::Args;
-use pitch::{Concert, Fit, HornSide, Instrument, Key, UnknownInstrument, WrittenRange};
+use pitch::{Concert, Fit, HornSide, Instrument, Key, WrittenRange};
 use schemars::JsonSchema;
 use sequencer::Room;
 use sequencer::compile::key_for;
@@ -40,8 +40,9 @@ pub struct WrittenArgs {
 }
 
 /// The instrument called `name`.
-pub(super) fn instrument(name: &str) -> Result<&'static Instrument, UnknownInstrument> {
-    Instrument::find(name)
+pub(super) fn instrument(name: &str) -> Result<&'static Instrument, String> {
+    let found = Instrument::find(name).map_err(|error| error.to_string())?;
+    if found.is_pitched() { Ok(found) } else { Err(format!("the {} has no pitch; name another instrument", found.label().to_lowercase())) }
 }
 
 /// What `written --json` prints.
@@ -93,7 +94,7 @@ pub fn in_room(room: &Room, concert: Concert, key: Option<Key>) -> WrittenOutput
         let fitted = pitch::fit(section.instrument, &section.comfortable, concert, key);
         part(Some(section.name.clone()), section.instrument, &section.comfortable, fitted)
     };
-    let parts = room.sections.iter().map(part).collect();
+    let parts = room.sections.iter().filter(|section| section.instrument.is_pitched()).map(part).collect();
     WrittenOutput { concert: concert.to_string(), key: key.to_string(), room: Some(room.name.clone()), parts }
 }
 

@@ -205,3 +205,6 @@ pub mod go {
         }
     }
 }
+
+/// A note of a drum.
+pub const STROKE: &str = "x";

@@ -214,6 +214,8 @@ pub fn readings(state: &State) -> Vec<Reading> {
                     Part::Nothing => Reads::Nothing,
                     Part::DoesNotFit { would_fit } => Reads::SitsOut(would_fit.clone()),
                 },
+                // a drum has nothing to tune
+                None if !who.instrument.is_pitched() => Reads::Nothing,
                 None => {
                     let key = compile::key_for([state.desk.root]);
                     let fitted = fit(who.instrument, &who.comfortable, state.desk.root, key);
@@ -267,21 +269,27 @@ fn note_under_way(state: &State) -> Option<Now> {
     Some(Now::Beats(beats))
 }
 
-impl Reads {
+impl Reading {
+    /// What a note on its page is called: by its letter, or as a stroke.
+    #[must_use]
+    pub fn called(&self, note: Written) -> String {
+        if self.clef == Clef::Percussion { stage::STROKE.to_owned() } else { note.to_string() }
+    }
+
     /// The notes in words, rests as dashes, the one under way in brackets; cut to `columns` around it.
     #[must_use]
     pub fn words(&self, columns: u16) -> String {
-        let notes = match self {
-            Self::Nothing => return stage::NOTHING.to_owned(),
-            Self::SitsOut(_) => return stage::SITS_OUT.to_owned(),
-            Self::Notes(notes, now) => (notes, now),
+        let notes = match &self.reads {
+            Reads::Nothing => return stage::NOTHING.to_owned(),
+            Reads::SitsOut(_) => return stage::SITS_OUT.to_owned(),
+            Reads::Notes(notes, now) => (notes, now),
         };
         let (notes, now) = notes;
         let words: Vec<String> = notes
             .iter()
             .enumerate()
             .map(|(index, note)| {
-                let name = note.map_or_else(|| "-".to_owned(), |note| note.to_string());
+                let name = note.map_or_else(|| "-".to_owned(), |note| self.called(note));
                 if *now == Some(index) && notes.len() > 1 { format!("[{name}]") } else { name }
             })
             .collect();
@@ -298,7 +306,9 @@ impl Reads {
         let from = (0..=target).find(|from| end_of(*from) <= usize::from(columns)).unwrap_or(target);
         super::paint::cut(&line(from), columns)
     }
+}
 
+impl Reads {
     /// The notes alone, without rests.
     #[must_use]
     pub fn notes(&self) -> Vec<Written> {

@@ -127,7 +127,7 @@ fn draw_desk(state: &State, marked: DeskRow, paint: &mut Paint<'_>, area: Rect) 
         let cell = Rect { x: list.x + (column * each).min(list.width), width: each, y: list.y + row, height: 1 };
         if column < columns {
             paint.text(cell, 0, 0, &cut(&reading.name, each.saturating_sub(6)), Role::Plain);
-            paint.text(cell, each.saturating_sub(5).min(16), 0, &reading.reads.words(5), Role::Strong);
+            paint.text(cell, each.saturating_sub(5).min(16), 0, &reading.words(5), Role::Strong);
         }
     }
 }

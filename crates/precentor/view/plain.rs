@@ -148,7 +148,8 @@ fn read_aloud(state: &State) -> Vec<String> {
     let line = |reading: &Reading| {
         let reads = match &reading.reads {
             Reads::Notes(notes, _) => {
-                let words: Vec<String> = notes.iter().map(|note| note.map_or_else(|| "-".to_owned(), |note| note.to_string())).collect();
+                let words: Vec<String> =
+                    notes.iter().map(|note| note.map_or_else(|| "-".to_owned(), |note| reading.called(note))).collect();
                 format!("{} {}", text::stage::READ, words.join(" "))
             }
             Reads::SitsOut(would_fit) => format!("{}: {would_fit}", text::stage::SITS_OUT),

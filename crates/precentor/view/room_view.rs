@@ -1,5 +1,6 @@
 //! The room view: for the class, on a projector. Whatever is for the class is at least four rows high.
 
+use pitch::Clef;
 use ratatui::layout::Rect;
 
 use super::facts::{Facts, Reading, Reads, readings};
@@ -115,8 +116,10 @@ fn cards(readings: &[Reading]) -> Vec<Card> {
         let Some(written) = notes.get(now.unwrap_or(0)).copied().flatten().or_else(|| notes.iter().flatten().next().copied()) else {
             continue;
         };
-        let note = letters::note(written, Octave::Hidden);
-        let name_of_note = written.pitch().class().to_string();
+        let (note, name_of_note) = match reading.clef {
+            Clef::Percussion => (text::stage::STROKE.to_owned(), text::stage::STROKE.to_owned()),
+            Clef::Treble | Clef::Bass => (letters::note(written, Octave::Hidden), written.pitch().class().to_string()),
+        };
         match cards.iter_mut().find(|card| card.note == note && card.on == reading.on) {
             Some(card) => {
                 card.names.push_str(", ");

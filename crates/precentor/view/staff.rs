@@ -20,7 +20,8 @@ pub const LEAST_ROWS: u16 = 9;
 pub fn step(written: Written, clef: Clef) -> i32 {
     // the bottom line is E4 in treble clef and G2 in bass clef
     let bottom = match clef {
-        Clef::Treble => 4 * 7 + 2,
+        // a drum's place is named as a treble clef would
+        Clef::Treble | Clef::Percussion => 4 * 7 + 2,
         Clef::Bass => 2 * 7 + 4,
     };
     let pitch = written.pitch();
@@ -71,7 +72,11 @@ pub(super) fn draw(paint: &mut Paint<'_>, area: Rect, clef: Clef, notes: &[Writt
         if let Some(row) = row_of(*step) {
             let accidental = note.pitch().alteration().to_string();
             paint.text(area, left + 2 - accidental.len().min(2) as u16, row, &accidental, role);
-            let head = if paint.look.has_blocks() { "▐█▌" } else { "(@)" };
+            let head = match (clef, paint.look.has_blocks()) {
+                (Clef::Percussion, _) => " x ",
+                (_, true) => "▐█▌",
+                (_, false) => "(@)",
+            };
             paint.text(area, left + 2, row, head, role);
         }
     }
@@ -86,6 +91,7 @@ fn draw_clef(paint: &mut Paint<'_>, area: Rect, clef: Clef, lowest: i32) {
             let (sign, step) = match clef {
                 Clef::Treble => ("(G)", 2),
                 Clef::Bass => ("(F):", 6),
+                Clef::Percussion => ("||", 4),
             };
             if let Some(row) = row_of(step) {
                 paint.text(area, 1, row, sign, Role::Strong);
@@ -151,12 +157,21 @@ fn draw_curve(paint: &mut Paint<'_>, area: Rect, clef: Clef, lowest: i32, dots: 
     let points: &[(f64, f64)] = match clef {
         Clef::Treble => &TREBLE,
         Clef::Bass => &BASS,
+        Clef::Percussion => &[],
     };
-    for index in 0..points.len() - 1 {
+    for index in 0..points.len().saturating_sub(1) {
         for part in 0..24 {
             let (x, step) = catmull_rom(points, index, f64::from(part) / 24.0);
             light(x, step);
             light(x + 0.4, step);
+        }
+    }
+    if clef == Clef::Percussion {
+        // two upright strokes between the second and the fourth line
+        for part in 0..=16 {
+            for x in [2.0, 2.4, 4.0, 4.4] {
+                light(x, 2.0 + f64::from(part) / 4.0);
+            }
         }
     }
     if clef == Clef::Bass {

@@ -139,7 +139,7 @@ fn draw_sections(state: &State, paint: &mut Paint<'_>, area: Rect) {
     let capacity = rows * usize::from(columns);
     let first = (usize::from(shown.0) + 1).saturating_sub(capacity);
     // instruments stand in one column behind the longest line
-    let notes = readings.iter().map(|reading| width(&reading.reads.words(u16::MAX))).max().unwrap_or(0).max(7);
+    let notes = readings.iter().map(|reading| width(&reading.words(u16::MAX))).max().unwrap_or(0).max(7);
     for (place, reading) in readings.iter().skip(first).take(capacity).enumerate() {
         let column = (place / rows) as u16;
         let row = (place % rows) as u16;
@@ -168,7 +168,7 @@ fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: boo
     paint.text(area, 2, 0, &cut(&reading.name, name_columns), if shown { Role::Strong } else { strong });
     let left = 2 + name_columns + 1;
     let room = area.width.saturating_sub(left);
-    let notes = reading.reads.words(room);
+    let notes = reading.words(room);
     paint.text(area, left, 0, &notes, Role::Strong);
     let gap = left + longest + 1;
     // most of a name tells what it is; a few letters do not
@@ -180,7 +180,7 @@ fn draw_reading(paint: &mut Paint<'_>, area: Rect, reading: &Reading, shown: boo
 
 fn draw_staff(paint: &mut Paint<'_>, area: Rect, reading: &Reading) {
     let notes = reading.reads.notes();
-    let words = reading.reads.words(20);
+    let words = reading.words(20);
     let heading = format!("{}: {words}", reading.name);
     let under = format!("{}, {} clef", reading.instrument, reading.clef);
     let now = match &reading.reads {

@@ -12,7 +12,7 @@ use units::{Beats, Tempo};
 use crate::drill::{Drill, Group, Turn};
 use crate::plan::{Follow, Part, Plan, PlanKind, Sound, TurnKind};
 use crate::words::{self, Phrase};
-use crate::{Division, Meter, Room, SectionIndex, SectionSet, Syllables};
+use crate::{Division, Meter, Room, Section, SectionIndex, SectionSet, Syllables};
 use builder::{Builder, StationHead};
 use parts::Parts;
 
@@ -116,7 +116,8 @@ pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
         call: true,
         click: true,
     };
-    drill_in_turn(room, &drill)
+    // a drum has no note for a concert pitch
+    each_in_turn(room, &drill, |section| section.instrument.is_pitched())
 }
 
 /// The model of every section of `drill`, one section after another, each named aloud.
@@ -124,10 +125,14 @@ pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
 /// # Errors
 /// Every [`Problem`] of the drill in this room, or [`Problem::NothingFits`].
 pub fn drill_in_turn(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
+    each_in_turn(room, drill, |_| true)
+}
+
+fn each_in_turn(room: &Room, drill: &Drill, takes_part: impl Fn(&Section) -> bool) -> Result<Plan, CompileError> {
     let (parts, _) = resolve(room, drill)?;
     let mut builder = Builder::new(PlanKind::InTurn, drill.title.clone(), drill.tempo, drill.meter, drill.click);
     for (section, who) in room.indexed() {
-        if !matches!(parts.part(section), Part::Notes(_)) {
+        if !matches!(parts.part(section), Part::Notes(_)) || !takes_part(who) {
             continue;
         }
         let sections = SectionSet::from_iter([section]);

@@ -33,5 +33,5 @@ pub use drill::{Drill, Group, Line, SectionLine, Turn};
 pub use drone::{Drone, StackTone};
 pub use meter::Meter;
 pub use plan::{Plan, TurnKind};
-pub use room::{Room, Section, SectionIndex, SectionSet};
+pub use room::{PresetId, Room, Section, SectionIndex, SectionSet};
 pub use syllables::{Division, Syllables};

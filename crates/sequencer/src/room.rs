@@ -1,6 +1,7 @@
 //! One class: its sections, their instruments, seats, comfortable ranges and landmarks.
 
 use pitch::{Instrument, Reference, Written, WrittenRange};
+use std::fmt;
 use std::num::NonZeroU16;
 
 use crate::{Drone, Syllables};
@@ -21,6 +22,8 @@ pub struct Room {
     pub drone: Drone,
     /// What is said between the beats, in drills that do not say.
     pub syllables: Syllables,
+    /// The file of recorded sounds, as the room names it; sections with a preset take their sound from it.
+    pub soundfont: Option<String>,
 }
 
 /// Players who read the same part.
@@ -36,6 +39,23 @@ pub struct Section {
     pub comfortable: WrittenRange,
     /// Anchor notes, in the order they are played to the section.
     pub landmarks: Vec<Written>,
+    /// Its sound in the room's SoundFont; nothing for the built-in one.
+    pub preset: Option<PresetId>,
+}
+
+/// A sound of a SoundFont: its bank and its number there, both from 0.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PresetId {
+    /// Its bank.
+    pub bank: u16,
+    /// Its number in the bank.
+    pub number: u16,
+}
+
+impl fmt::Display for PresetId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} of bank {}", self.number, self.bank)
+    }
 }
 
 /// A section's place in its room, from zero.

@@ -20,6 +20,7 @@ fn room() -> Room {
             seats: NonZeroU16::new(seats).unwrap(),
             comfortable: *instrument.comfortable(),
             landmarks: landmarks.iter().map(|note| note.parse().unwrap()).collect(),
+            preset: None,
         }
     };
     Room {
@@ -34,6 +35,7 @@ fn room() -> Room {
         ],
         drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
         syllables: Syllables::default(),
+        soundfont: None,
     }
 }
 

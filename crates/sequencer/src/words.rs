@@ -137,7 +137,7 @@ pub fn vocabulary() -> Vec<&'static str> {
                 .filter_map(|alteration| Pitch::new(step, alteration, 4).ok().and_then(note)),
         );
     }
-    words.extend(pitch::Instrument::all().iter().map(pitch::Instrument::section_word));
+    words.extend(pitch::Instrument::all().iter().chain(pitch::Instrument::drums()).map(pitch::Instrument::section_word));
     words.extend(["seat", "group", "everyone", "and", "listen", "concert"]);
     for way in Syllables::ALL {
         words.extend(Division::ALL.into_iter().filter_map(|division| way.between(division)).flatten());

@@ -6,10 +6,13 @@ use crate::click::Clicks;
 use crate::clip::ClipPlayers;
 use crate::cpu::{Arithmetic, FlushToZero};
 use crate::drone::Drone;
+use crate::drum::Drums;
 use crate::limiter::Limiter;
 use crate::mixer::Mixer;
 use crate::noise::NoiseLoops;
-use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Stems, Tone};
+use crate::sampled::{SampleBank, SampledVoices, SoundIndex};
+use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Drum, Stems, Tone};
+use std::sync::Arc;
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
 /// Frames from here on count as this one, so that no distance between frames overflows: three million years at 48 kHz.
@@ -19,7 +22,7 @@ fn frame(at: FrameInstant) -> u64 {
     at.0.min(FAR)
 }
 
-/// Voices, drone, words, clicks, breath, mixer and limiter.
+/// Voices, drums, drone, words, clicks, breath, mixer and limiter.
 ///
 /// [`Band::new`] allocates all that will ever be needed, on the control side. Every other call is for the audio thread: none allocates,
 /// frees, locks, waits or panics. The same calls at the same frames give the same samples, bit for bit.
@@ -28,6 +31,8 @@ fn frame(at: FrameInstant) -> u64 {
 /// they start in; one that should have started earlier starts at that block's first frame.
 pub struct Band {
     voices: VoiceBank,
+    sampled: SampledVoices,
+    drums: Drums,
     drone: Drone,
     clips: ClipPlayers,
     clicks: Clicks,
@@ -53,6 +58,8 @@ impl Band {
     pub fn with_arithmetic(rate: SampleRate, arithmetic: Arithmetic) -> Self {
         Self {
             voices: VoiceBank::new(rate),
+            sampled: SampledVoices::new(rate),
+            drums: Drums::new(rate),
             drone: Drone::new(rate),
             clips: ClipPlayers::new(rate),
             clicks: Clicks::new(rate),
@@ -77,9 +84,37 @@ impl Band {
         self.voices.start(&Tone { start: FrameInstant(frame(tone.start)), end: FrameInstant(frame(tone.end)), ..tone });
     }
 
+    /// Starts a tone of a sound in the bank given to [`Band::set_samples`]; one the bank does not have is not heard. Of 48 at once, the
+    /// quietest and then oldest makes room as above.
+    pub fn sampled_tone(&mut self, tone: Tone<SoundIndex>) {
+        self.sampled.start(&Tone { start: FrameInstant(frame(tone.start)), end: FrameInstant(frame(tone.end)), ..tone });
+    }
+
+    /// Takes sampled tones from `bank` from now on; those of another bank fade within 30 ms. Not while [`Band::exchanging_samples`]: then
+    /// nothing changes.
+    pub fn set_samples(&mut self, bank: Option<&Arc<SampleBank>>) {
+        self.sampled.exchange(bank, self.next);
+    }
+
+    /// Whether a bank that was taken away still sounds, or waits to be taken home by [`Band::worn_out_samples`].
+    #[must_use]
+    pub fn exchanging_samples(&self) -> bool {
+        self.sampled.exchanging()
+    }
+
+    /// A bank that nothing reads any more, to be freed where freeing is allowed.
+    pub fn worn_out_samples(&mut self) -> Option<Arc<SampleBank>> {
+        self.sampled.worn_out()
+    }
+
     /// Sounds a click whose first frame is `at`.
     pub fn click(&mut self, kind: ClickKind, at: FrameInstant, level: Gain) {
         self.clicks.start(kind, frame(at), level);
+    }
+
+    /// Strikes `drum` on frame `at`.
+    pub fn strike(&mut self, drum: Drum, at: FrameInstant, level: Gain, bus: Bus) {
+        self.drums.start(drum, frame(at), level, bus);
     }
 
     /// Sounds an inhale.
@@ -94,10 +129,12 @@ impl Band {
         self.clips.start(clip, frame(start), cut.map(frame));
     }
 
-    /// Fades every tone and inhale that began before `at` to silence within 30 ms of it. The drone stays.
+    /// Fades every tone, stroke and inhale that began before `at` to silence within 30 ms of it. The drone stays.
     pub fn release_tones(&mut self, at: FrameInstant) {
         let at = frame(at).max(self.next);
         self.voices.release(at);
+        self.sampled.release(at);
+        self.drums.release(at);
         self.breaths.release(at);
     }
 
@@ -125,6 +162,8 @@ impl Band {
     /// What is asked for afterwards sounds as usual.
     pub fn hush(&mut self) {
         self.voices.hush(self.next);
+        self.sampled.hush(self.next);
+        self.drums.hush(self.next);
         self.drone.hush();
         self.clips.hush(self.next);
         self.clicks.hush(self.next);
@@ -135,6 +174,8 @@ impl Band {
     #[must_use]
     pub fn is_silent(&self) -> bool {
         self.voices.is_silent()
+            && self.sampled.is_silent()
+            && self.drums.is_silent()
             && self.drone.is_silent()
             && self.clips.is_silent()
             && self.clicks.is_silent()
@@ -149,6 +190,8 @@ impl Band {
         let start = frame(start);
         self.next = start.saturating_add(BLOCK as u64);
         self.voices.render(start, self.arithmetic, &self.noise, &mut self.mixer);
+        self.sampled.render(start, &mut self.mixer);
+        self.drums.render(start, &mut self.mixer);
         if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {
             self.drone.render(start, self.arithmetic, bus);
         }
@@ -184,12 +227,12 @@ impl Band {
     /// How many tones sound or fade now.
     #[must_use]
     pub fn sounding_tones(&self) -> usize {
-        self.voices.sounding()
+        self.voices.sounding() + self.sampled.sounding()
     }
 
     /// How many tones so far found no voice, not even by silencing another: only with more than 32 such in 5 ms.
     #[must_use]
     pub fn lost_tones(&self) -> u64 {
-        self.voices.lost()
+        self.voices.lost() + self.sampled.lost()
     }
 }

@@ -18,7 +18,7 @@ pub const VOICE_RMS: f32 = 0.141_253_75;
 
 /// The most any gain ahead of the limiter changes in a second: the S-curve of a stolen voice, 5 ms long, at its middle. Attacks of
 /// tones, releases, cuts, hush, level changes and the drone's swell are all slower. Two things are quicker because they belong to the
-/// recording and not to an event: the 1 ms attack of a click, and the 2 ms in which a word's first and last samples are eased.
+/// recording and not to an event: the 1 ms attack of a click or a drum, and the 2 ms in which a word's first and last samples are eased.
 pub const GAIN_SLOPE_PER_SECOND: f32 = 1.875 / STEAL_SECONDS;
 
 /// The most any gain ahead of the limiter changes from one frame to the next at 48 kHz, see [`GAIN_SLOPE_PER_SECOND`].

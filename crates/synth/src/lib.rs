@@ -4,9 +4,11 @@
 //! - [`bus`]: where a sound goes, and the stems of a render
 //! - [`timbre`]: the instruments a tone can imitate
 //! - [`tone`]: a model tone
+//! - [`sampled`]: recorded sounds a tone can take instead
 //! - [`drone`]: a held chord whose coincident partials never beat
 //! - [`clip`]: recorded words
 //! - [`click`]: the beat made audible
+//! - [`drum`]: strokes without a pitch
 //! - [`breath`]: the inhale before an entry
 //! - [`care`]: the levels and slopes nothing may exceed
 //! - [`cpu`]: which instructions the heavy loops use
@@ -22,6 +24,8 @@ pub mod click;
 pub mod clip;
 pub mod cpu;
 pub mod drone;
+pub mod drum;
+pub mod sampled;
 pub mod timbre;
 pub mod tone;
 
@@ -47,6 +51,8 @@ pub use click::ClickKind;
 pub use clip::{Clip, ClipBank};
 pub use cpu::Arithmetic;
 pub use drone::{DroneChord, DroneTone};
+pub use drum::Drum;
+pub use sampled::{SampleBank, SampledSound, SoundIndex};
 pub use timbre::Timbre;
 pub use tone::{Slide, Tone};
 

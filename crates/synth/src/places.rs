@@ -2,6 +2,7 @@
 
 use crate::care::HUSH_SECONDS;
 use crate::fade::Fade;
+use crate::{BLOCK, Block};
 use units::SampleRate;
 
 /// A sound that has its place.
@@ -13,6 +14,21 @@ pub(crate) struct Placed<S> {
     pub(crate) sound: S,
     /// Not rendered yet.
     fresh: bool,
+}
+
+impl<S: Copy> Placed<S> {
+    /// Adds the block at `start` of a waveform that began at the sound's first frame; whether there is more to come.
+    pub(crate) fn play(&mut self, start: u64, wave: &[f32], level: f32, out: &mut Block) -> bool {
+        let age = start.wrapping_sub(self.start) as i64;
+        let mut gain = [level; BLOCK];
+        let faded = self.fade.apply(start, &mut gain);
+        let wait = (-age).clamp(0, BLOCK as i64) as usize;
+        let here = wave.get(age.max(0) as usize..).unwrap_or_default();
+        for ((out, gain), sample) in out.iter_mut().zip(&gain).skip(wait).zip(here) {
+            *out += sample * gain;
+        }
+        !faded && age + (BLOCK as i64) < wave.len() as i64
+    }
 }
 
 /// At most `N` sounds at once.

@@ -3,11 +3,11 @@
 use crate::{Bus, Timbre};
 use units::{FrameInstant, FrameSpan, Gain, Hertz};
 
-/// One tone of a model.
+/// One tone of a model: of a built-in timbre, or with another `T` of a sound from elsewhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Tone {
+pub struct Tone<T = Timbre> {
     /// What it sounds like.
-    pub timbre: Timbre,
+    pub timbre: T,
     /// Its sounding pitch, held to within a hundredth of a cent on average.
     pub frequency: Hertz,
     /// The first frame of its attack.
@@ -18,7 +18,7 @@ pub struct Tone {
     pub level: Gain,
     /// Where it goes, normally its section's bus.
     pub bus: Bus,
-    /// How it comes to its pitch; struck tones and those without start on it.
+    /// How it comes to its pitch; struck tones, sampled ones and those without start on it.
     pub slide: Option<Slide>,
 }
 

@@ -8,7 +8,7 @@ use units::{Beats, FrameInstant, Gain};
 
 use crate::schedule::{Schedule, Upcoming};
 use crate::score::{ClipTiming, PhraseClips, TIERS, section_bus};
-use crate::{LaidSound, Observer, Score};
+use crate::{LaidSound, Observer, Score, SectionVoice};
 
 /// The pulse stays under the band and the voice.
 pub(super) const CLICK_LEVEL: Gain = Gain::UNITY;
@@ -50,9 +50,14 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
             Sound::Tone { section, pitch, length } => {
                 let end = bar.frame_of(sound.beat + length);
                 observer.sound(&bar, &LaidSound::Tone { at, end, beat: sound.beat, section, pitch });
-                if let Some(timbre) = score.voice(section) {
-                    let tone = Tone { timbre, frequency: pitch.frequency, start: at, end, level, bus: section_bus(section), slide: None };
-                    schedule.push(at, Upcoming::Tone(tone));
+                let (bus, frequency) = (section_bus(section), pitch.frequency);
+                let upcoming = score.voice(section).map(|voice| match voice {
+                    SectionVoice::Timbre(timbre) => Upcoming::Tone(Tone { timbre, frequency, start: at, end, level, bus, slide: None }),
+                    SectionVoice::Sampled(timbre) => Upcoming::Sampled(Tone { timbre, frequency, start: at, end, level, bus, slide: None }),
+                    SectionVoice::Drum(drum) => Upcoming::Stroke { drum, level, bus },
+                });
+                if let Some(upcoming) = upcoming {
+                    schedule.push(at, upcoming);
                 }
             }
             Sound::Click { downbeat } => click(if downbeat { ClickKind::Downbeat } else { ClickKind::Beat }),

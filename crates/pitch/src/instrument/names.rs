@@ -50,7 +50,7 @@ impl Instrument {
     pub fn find(name: &str) -> Result<&'static Self, UnknownInstrument> {
         let wanted = plain(name);
         let known = |instrument: &'static Self| instrument.all_names().map(move |name| (instrument, name));
-        let names = || Self::all().iter().flat_map(known);
+        let names = || Self::all().iter().chain(Self::drums()).flat_map(known);
         if let Some((instrument, _)) = names().find(|(_, name)| plain(name) == wanted) {
             return Ok(instrument);
         }

@@ -383,3 +383,32 @@ pub(super) static TABLE: [Instrument; 31] = [
         brass: None,
     },
 ];
+
+/// Drums without a pitch. Their places on the staff, as a treble clef would name them: the third space for the snare drum and the lowest for
+/// the bass drum (common practice, no source).
+pub(super) static DRUMS: [Instrument; 2] = [
+    Instrument {
+        id: "snare_drum",
+        label: "Snare drum",
+        names: &["side drum"],
+        family: Family::Percussion,
+        clef: Clef::Percussion,
+        transposition: Interval::new(0, 0),
+        comfortable: WrittenRange::constant("C5", "C5"),
+        full: WrittenRange::constant("C5", "C5"),
+        section_word: "snare_drum",
+        brass: None,
+    },
+    Instrument {
+        id: "bass_drum",
+        label: "Bass drum",
+        names: &[],
+        family: Family::Percussion,
+        clef: Clef::Percussion,
+        transposition: Interval::new(0, 0),
+        comfortable: WrittenRange::constant("F4", "F4"),
+        full: WrittenRange::constant("F4", "F4"),
+        section_word: "bass_drum",
+        brass: None,
+    },
+];

@@ -105,11 +105,14 @@ struct Job {
 pub(super) fn run(args: &RenderArgs) -> anyhow::Result<()> {
     let job = job(args)?;
     let workshop = Workshop::new(args.rate)?;
-    let Made { score, room, .. } = workshop.make_with(&job.choice, &job.room, job.drill.as_ref(), |drill| {
+    let Made { score, room, passed_over, .. } = workshop.make_with(&job.choice, &job.room, job.drill.as_ref(), |drill| {
         if let Some(rounds) = args.rounds {
             drill.rounds = rounds.get();
         }
     })?;
+    if let Some(faults) = passed_over {
+        print::note(&format!("{faults}\nnote: built-in sounds serve meanwhile"));
+    }
     for notice in &score.plan.notices {
         print::note(&format!("note: {}", notice.text));
     }

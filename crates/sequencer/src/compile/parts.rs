@@ -95,6 +95,7 @@ impl Parts {
         let instrument = section.instrument;
         let tuning = super::equal_tuning(room);
         let (written, lengths): (Vec<Option<Written>>, Vec<Beats>) = match line {
+            line if !instrument.is_pitched() => strokes(line, instrument.full().low()),
             SectionLine::Written(line) => (line.pitches(), lengths(line)),
             SectionLine::ExactConcert(line) => {
                 let written = |concert: Option<Concert>| concert.map(|concert| instrument.written_for(concert, key));
@@ -138,6 +139,17 @@ impl Parts {
 pub(super) fn pitch_of(instrument: &Instrument, written: Written, tuning: &Tuning) -> PartPitch {
     let concert = instrument.sounding(written);
     PartPitch { written, concert, frequency: tuning.frequency(concert) }
+}
+
+/// A drum's part in any line: its rhythm, every note at the drum's one place on the staff.
+fn strokes(line: &SectionLine, place: Written) -> (Vec<Option<Written>>, Vec<Beats>) {
+    fn of<P: Copy>(line: &Line<P>, place: Written) -> (Vec<Option<Written>>, Vec<Beats>) {
+        (line.notes.iter().map(|(note, _)| note.map(|_| place)).collect(), lengths(line))
+    }
+    match line {
+        SectionLine::Concert(line) | SectionLine::ExactConcert(line) => of(line, place),
+        SectionLine::Written(line) => of(line, place),
+    }
 }
 
 fn lengths<P: Copy>(line: &Line<P>) -> Vec<Beats> {

@@ -2,11 +2,15 @@
 
 use super::*;
 use crate::care::TRUE_PEAK_CEILING;
+use crate::sampled::SoundIndex;
 use proptest::prelude::*;
 
 #[derive(Clone, Debug)]
 enum Call {
     Tone(usize, f64, i64, i64, f32, u8),
+    Sampled(u16, f64, i64, i64, f32),
+    Samples(bool),
+    Strike(i64, f32),
     Click(i64, f32),
     Breath(i64, i64),
     Say(u16, i64, Option<i64>),
@@ -33,6 +37,9 @@ fn hz() -> impl Strategy<Value = f64> {
 fn call() -> impl Strategy<Value = Call> {
     prop_oneof![
         5 => (0_usize..24, hz(), frames(), frames(), level(), any::<u8>()).prop_map(|(t, f, a, b, l, s)| Call::Tone(t, f, a, b, l, s)),
+        3 => (0_u16..2, hz(), frames(), frames(), level()).prop_map(|(s, f, a, b, l)| Call::Sampled(s, f, a, b, l)),
+        1 => any::<bool>().prop_map(Call::Samples),
+        1 => (frames(), level()).prop_map(|(a, l)| Call::Strike(a, l)),
         1 => (frames(), level()).prop_map(|(a, l)| Call::Click(a, l)),
         1 => (frames(), frames()).prop_map(|(a, b)| Call::Breath(a, b)),
         1 => (0_u16..4, frames(), prop::option::of(frames())).prop_map(|(c, a, b)| Call::Say(c, a, b)),
@@ -58,6 +65,20 @@ fn make(stage: &mut Stage, call: Call) {
             bus: Bus::Section(section),
             slide: None,
         }),
+        Call::Sampled(sound, f, start, end, level) => stage.band.sampled_tone(Tone {
+            timbre: SoundIndex(sound),
+            frequency: hertz(f),
+            start: at(start),
+            end: at(end),
+            level: Gain::new(level),
+            bus: Bus::Section(1),
+            slide: None,
+        }),
+        Call::Samples(some) => {
+            stage.band.worn_out_samples();
+            stage.band.set_samples(some.then(|| super::sampled::bank(super::sampled::ENVELOPE)).as_ref());
+        }
+        Call::Strike(start, level) => stage.band.strike(Drum::Snare, at(start), Gain::new(level), Bus::Section(2)),
         Call::Click(start, level) => stage.band.click(ClickKind::Beat, at(start), Gain::new(level)),
         Call::Breath(start, end) => stage.band.breath(Breath { start: at(start), end: at(end) }, Gain::UNITY),
         Call::Say(clip, start, cut) => stage.band.say(clip, at(start), cut.map(at)),

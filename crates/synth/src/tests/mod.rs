@@ -1,6 +1,7 @@
 //! Measures the sound with code that shares nothing with what makes it.
 
 mod any_calls;
+mod beats;
 mod broken;
 mod care;
 mod drone;
@@ -9,12 +10,13 @@ mod loudness;
 mod measure;
 mod pitch;
 mod repeat;
+mod sampled;
 mod silence;
 mod slopes;
 mod timbres;
 mod twins;
 
-use crate::{BLOCK, Band, Breath, Bus, ClickKind, Clip, ClipBank, DroneChord, DroneTone, Stems, Timbre, Tone};
+use crate::{BLOCK, Band, Breath, Bus, ClickKind, Clip, ClipBank, DroneChord, DroneTone, Drum, Stems, Timbre, Tone};
 use units::{Cents, FrameInstant, FrameSpan, Gain, Hertz, SampleRate};
 
 const RATE: u32 = 48_000;
