@@ -40,7 +40,7 @@ model = {}
 fn score() -> (sequencer::Room, Arc<Score>) {
     let room = book::read_room("room.toml", ROOM).unwrap();
     let plan = book::read_drill("drill.toml", DRILL).unwrap().compile(&room).unwrap();
-    let score = Arc::new(Score::new(plan, &room, pack(), RATE).unwrap());
+    let score = Arc::new(Score::new(plan, &room, pack(), RATE));
     (room, score)
 }
 

@@ -85,12 +85,12 @@ fn cents(samples: &[f32], hz: f64) -> f64 {
 #[test]
 fn a_section_sings_from_the_font_on_its_frame_and_at_its_pitch() {
     let (_folder, room) = folder(ROOM, true);
-    let made = make(&Workshop::new(RATE).unwrap(), &room);
+    let made = make(&Workshop::new(RATE), &room);
     assert!(made.passed_over.is_none() && made.score.samples().is_some());
     let frames = render(&made.score);
     // the first tone begins on the first frame that the console's go is heard at: the same one for the built-in sound
     let (_other, plain) = folder(&ROOM.replace("preset = { number = 56 }", ""), true);
-    let built_in = render(&make(&Workshop::new(RATE).unwrap(), &plain).score);
+    let built_in = render(&make(&Workshop::new(RATE), &plain).score);
     let first = |frames: &[f32]| frames.iter().position(|sample| sample.abs() > 1e-7).unwrap();
     assert!(first(&frames).abs_diff(first(&built_in)) < 48, "{} and {}", first(&frames), first(&built_in));
     assert_ne!(frames, built_in);
@@ -103,7 +103,7 @@ fn a_section_sings_from_the_font_on_its_frame_and_at_its_pitch() {
 #[test]
 fn the_same_samples_come_out_for_every_callback_size_and_nothing_is_allocated() {
     let (_folder, room) = folder(ROOM, true);
-    let workshop = Workshop::new(RATE).unwrap();
+    let workshop = Workshop::new(RATE);
     let (made, again) = (make(&workshop, &room), make(&workshop, &room));
     let run = |sizes: &[usize]| {
         let (mut controls, mut renderer) = pair(RATE);
@@ -134,7 +134,7 @@ fn the_same_samples_come_out_for_every_callback_size_and_nothing_is_allocated() 
 #[test]
 fn another_font_on_the_run_comes_home_to_be_freed() {
     let (_folder, room) = folder(ROOM, true);
-    let (first, second) = (Workshop::new(RATE).unwrap(), Workshop::new(RATE).unwrap());
+    let (first, second) = (Workshop::new(RATE), Workshop::new(RATE));
     let (one, two) = (make(&first, &room), make(&second, &room));
     let kept = Arc::clone(one.score.samples().unwrap());
     let (mut controls, mut renderer) = pair(RATE);
@@ -158,7 +158,7 @@ fn another_font_on_the_run_comes_home_to_be_freed() {
 #[test]
 fn without_its_font_a_room_sounds_and_says_so() {
     let (_folder, room) = folder(ROOM, false);
-    let made = make(&Workshop::new(RATE).unwrap(), &room);
+    let made = make(&Workshop::new(RATE), &room);
     let told = made.passed_over.unwrap().to_string();
     assert!(told.contains("room.toml:3:14: the SoundFont ") && told.contains("cannot be read"), "{told}");
     assert!(made.recipe.soundfont.is_none());
@@ -168,7 +168,7 @@ fn without_its_font_a_room_sounds_and_says_so() {
 #[test]
 fn an_unknown_preset_is_told_at_its_place_with_the_nearest() {
     let (_folder, room) = folder(&ROOM.replace("number = 56", "bank = 2, number = 56"), true);
-    let made = make(&Workshop::new(RATE).unwrap(), &room);
+    let made = make(&Workshop::new(RATE), &room);
     let told = made.passed_over.unwrap().to_string();
     assert!(told.contains("room.toml:9:10: the SoundFont has no preset 56 of bank 2"), "{told}");
     assert!(told.contains("mend: the nearest it has: { bank = 0, number = 56 } (Bright Horn)"), "{told}");
@@ -178,16 +178,16 @@ fn an_unknown_preset_is_told_at_its_place_with_the_nearest() {
 #[test]
 fn a_run_is_made_again_from_its_journal_only_with_the_same_font() {
     let (folder, room) = folder(ROOM, true);
-    let workshop = Workshop::new(RATE).unwrap();
+    let workshop = Workshop::new(RATE);
     let made = make(&workshop, &room);
     let again = workshop.from_recipe(&made.recipe).unwrap();
     assert!(render(&again.score) == render(&made.score));
     let path = folder.path().join("own.sf2");
     std::fs::write(&path, FontWriter { root: (70, 0), ..FontWriter::flat_a() }.bytes()).unwrap();
-    let fault = Workshop::new(RATE).unwrap().from_recipe(&made.recipe).unwrap_err().to_string();
+    let fault = Workshop::new(RATE).from_recipe(&made.recipe).unwrap_err().to_string();
     assert!(fault.contains("is another file by now"), "{fault}");
     std::fs::remove_file(&path).unwrap();
-    let fault = Workshop::new(RATE).unwrap().from_recipe(&made.recipe).unwrap_err().to_string();
+    let fault = Workshop::new(RATE).from_recipe(&made.recipe).unwrap_err().to_string();
     assert!(fault.contains("cannot be read any more") && fault.contains(&*path.display().to_string()), "{fault}");
     assert!(Path::new(&made.recipe.soundfont.unwrap().path).is_absolute());
 }

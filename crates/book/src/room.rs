@@ -2,7 +2,7 @@
 
 use pitch::{Concert, Instrument, Reference, Temperament, UnknownInstrument, Written, WrittenRange};
 use sequencer::room::MAX_SECTIONS;
-use sequencer::{Drone, PresetId, Room, Section, StackTone};
+use sequencer::{Drone, Language, PresetId, Room, Section, StackTone};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
 
@@ -37,6 +37,13 @@ pub static ROOM: Form = Form {
             "soundfont = \"sounds/band.sf2\"",
             "A SoundFont 2 file, seen from the room's own folder, from which sections with a preset take their sound.",
         ),
+        Key::new(
+            "voice",
+            Kind::Notation { pattern: "^[^./\\\\][^/\\\\]*$" },
+            "voice = \"es-formant\"",
+            "Who speaks: en-slt, es-formant or fr-formant, which are built in, or a folder of the teacher's own recordings; see `precentor doctor`.",
+        )
+        .default("\"en-slt\""),
         Key::new(
             "section",
             Kind::List { of: &Kind::Table(&SECTION), least: 1, most: MAX_SECTIONS },
@@ -140,6 +147,7 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         None => Some(Reference::default()),
     };
     let drone = drone(walker, file.table("drone"));
+    let voice = voice(walker, file);
     let mut sections = Vec::new();
     let mut names: HashMap<String, String> = HashMap::new();
     for (section, _) in file.tables("section").into_iter().take(MAX_SECTIONS) {
@@ -159,7 +167,21 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         drone: drone?,
         syllables: file.text("syllables").and_then(|way| way.value.parse().ok()).unwrap_or_default(),
         soundfont: file.text("soundfont").map(|path| path.value.trim().to_owned()),
+        voice,
+        language: Language::default(),
     })
+}
+
+/// A voice is a name, never a path out of the folder of voices.
+fn voice(walker: &mut Walker<'_>, file: View<'_>) -> Option<String> {
+    let text = file.text("voice")?;
+    let name = text.value.trim();
+    if name.is_empty() || name.starts_with('.') || name.contains(['/', '\\']) {
+        let message = format!("\"{name}\" cannot name a voice");
+        walker.fault(text.inside(), message, "write the name of a built-in voice, such as \"es-formant\", or of a folder of your own");
+        return None;
+    }
+    Some(name.to_owned())
 }
 
 /// A fault of the SoundFont that a room names, or of the preset of one of its sections: what can only be known by opening the file. `text` is

@@ -4,7 +4,7 @@ use pitch::{Instrument, Reference, Written, WrittenRange};
 use std::fmt;
 use std::num::NonZeroU16;
 
-use crate::{Drone, Syllables};
+use crate::{Drone, Language, Syllables};
 
 /// The most sections one room holds.
 pub const MAX_SECTIONS: usize = 24;
@@ -24,6 +24,10 @@ pub struct Room {
     pub syllables: Syllables,
     /// The file of recorded sounds, as the room names it; sections with a preset take their sound from it.
     pub soundfont: Option<String>,
+    /// The name of the voice it hears; the built-in English one unless given.
+    pub voice: Option<String>,
+    /// What that voice speaks: whoever finds the voice sets it before anything is compiled.
+    pub language: Language,
 }
 
 /// Players who read the same part.

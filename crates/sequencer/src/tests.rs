@@ -8,7 +8,7 @@ use pitch::{Concert, Instrument, Temperament, Written};
 use std::num::NonZeroU16;
 use units::{Beats, Tempo};
 
-use crate::{Division, Drill, Drone, Group, Line, Meter, Room, Section, SectionLine, StackTone, Syllables, Turn};
+use crate::{Division, Drill, Drone, Group, Language, Line, Meter, Room, Section, SectionLine, StackTone, Syllables, Turn};
 
 /// A small invented room.
 fn room() -> Room {
@@ -36,6 +36,8 @@ fn room() -> Room {
         drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
         syllables: Syllables::default(),
         soundfont: None,
+        voice: None,
+        language: Language::English,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use pitch::{Reference, Temperament, Written};
 use sequencer::compile::{self, CompileError, Place, Problem};
-use sequencer::{Drill, Drone, Room, SectionLine, Syllables};
+use sequencer::{Drill, Drone, Language, Room, SectionLine, Syllables};
 use std::ops::Range;
 
 use super::{DrillFile, LineSpans, Spans};
@@ -22,6 +22,8 @@ pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whol
         drone,
         syllables: Syllables::default(),
         soundfont: None,
+        voice: None,
+        language: Language::default(),
     };
     let Err(CompileError { mut problems }) = compile::drill(&empty, drill) else { return Vec::new() };
     problems.retain(|(place, problem)| {
