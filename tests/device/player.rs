@@ -22,13 +22,14 @@ fn player() {
     let Ok(wanted) = std::env::var(DEVICE) else { return };
     let (mut controls, renderer) = engine::pair(SampleRate::DEFAULT);
     let root = "A4".parse().unwrap();
-    let drone = Drone { root, stack: vec![StackTone::Root], temperament: pitch::Temperament::Just };
+    let drone = Drone { root, stack: vec![StackTone::Root], temperament: pitch::Temperament::Just, registers: Default::default() };
     let room = Room {
         name: "Alder Street School".to_owned(),
         reference: pitch::Reference::default(),
         sections: Vec::new(),
         drone: drone.clone(),
         syllables: Default::default(),
+        mix: Default::default(),
     };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();

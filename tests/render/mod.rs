@@ -6,6 +6,7 @@ mod devices;
 mod hearing;
 pub(crate) mod held;
 mod levels;
+mod loudness;
 mod million;
 mod phases;
 mod repeat;

@@ -7,6 +7,7 @@
 //! - [`syllables`]: what is said between the beats
 //! - [`climb`]: the stages from under-tempo to concert tempo
 //! - [`words`]: what the voice says, as ids of recorded words
+//! - [`mix`]: how loud each role is beside the others
 //! - [`plan`]: everything compiled: bars, sounds at exact beats, and what follows what
 //! - [`compile`]: drills, rolls, landmarks and sections in turn become plans
 //! - [`cue`]: what the director tells the engine
@@ -19,6 +20,7 @@ pub mod cursor;
 pub mod drill;
 pub mod drone;
 pub mod meter;
+pub mod mix;
 pub mod plan;
 pub mod room;
 pub mod syllables;
@@ -30,8 +32,9 @@ mod tests;
 pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};
-pub use drone::{Drone, StackTone};
+pub use drone::{Drone, Registers, StackTone};
 pub use meter::Meter;
+pub use mix::{Mix, Role};
 pub use plan::{Plan, TurnKind};
 pub use room::{Room, Section, SectionIndex, SectionSet};
 pub use syllables::{Division, Syllables};

@@ -2,8 +2,9 @@
 
 use pitch::{Instrument, Reference, Written, WrittenRange};
 use std::num::NonZeroU16;
+use units::Decibels;
 
-use crate::{Drone, Syllables};
+use crate::{Drone, Mix, Syllables};
 
 /// The most sections one room holds.
 pub const MAX_SECTIONS: usize = 24;
@@ -21,6 +22,8 @@ pub struct Room {
     pub drone: Drone,
     /// What is said between the beats, in drills that do not say.
     pub syllables: Syllables,
+    /// How loud each role is.
+    pub mix: Mix,
 }
 
 /// Players who read the same part.
@@ -36,6 +39,8 @@ pub struct Section {
     pub comfortable: WrittenRange,
     /// Anchor notes, in the order they are played to the section.
     pub landmarks: Vec<Written>,
+    /// How loud its model is beside the other sections', within [`crate::mix::SECTION_BOUNDS`].
+    pub level: Decibels,
 }
 
 /// A section's place in its room, from zero.
@@ -69,6 +74,15 @@ impl Room {
     #[must_use]
     pub fn everyone(&self) -> SectionSet {
         self.indexed().map(|(index, _)| index).collect()
+    }
+}
+
+impl Section {
+    /// The lowest and highest sounding note it plays without strain, on the MIDI scale.
+    #[must_use]
+    pub fn comfortable_semitones(&self) -> (i32, i32) {
+        let sounding = |written| self.instrument.sounding(written).semitone();
+        (sounding(self.comfortable.low()), sounding(self.comfortable.high()))
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod climbing;
 mod compiling;
+mod registers;
 mod stepping;
 
 use pitch::{Concert, Instrument, Temperament, Written};
@@ -20,6 +21,7 @@ fn room() -> Room {
             seats: NonZeroU16::new(seats).unwrap(),
             comfortable: *instrument.comfortable(),
             landmarks: landmarks.iter().map(|note| note.parse().unwrap()).collect(),
+            level: units::Decibels(0.0),
         }
     };
     Room {
@@ -32,8 +34,14 @@ fn room() -> Room {
             section("Horns", "horn_f", 3, &["G4", "E4", "C4"]),
             section("Trombones", "trombone", 3, &[]),
         ],
-        drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
+        drone: Drone {
+            root: "Bb3".parse().unwrap(),
+            stack: vec![StackTone::Root, StackTone::Fifth],
+            temperament: Temperament::Just,
+            registers: crate::Registers::Stack,
+        },
         syllables: Syllables::default(),
+        mix: Default::default(),
     }
 }
 
