@@ -295,7 +295,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (7, 9, "seats = -1 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
         (8, 16, "the range G4..C4 runs downward", "write the lower pitch first, C4..G4"),
         (9, 21, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
-        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks"),
+        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks, level"),
     ]),
     ("room-too-many-seats", Structure, &[
         (6, 9, "seats = 61 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
