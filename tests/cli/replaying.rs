@@ -7,7 +7,7 @@ use precentor::cli::replay::Replay;
 use precentor::workshop::{Choice, DrillText, RoomText, Workshop};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
-use sequencer::{Cue, Drone, StackTone};
+use sequencer::{Cue, Drone, Registers, StackTone};
 use std::cell::Cell;
 use synth::Bus;
 use units::{Gain, SampleRate, Tempo};
@@ -80,7 +80,7 @@ fn happen(controls: &mut Controls, workshop: &Workshop, happening: &Happening) {
             let stack = vec![StackTone::Root, StackTone::Fifth, StackTone::Free("D5".parse().unwrap())];
             let root = ["Bb3", "F3", "C#4"][root].parse().unwrap();
             let class = room().read().unwrap();
-            controls.drone(Some((&Drone { root, stack, temperament }, &class)));
+            controls.drone(Some((&Drone { root, stack, temperament, registers: Registers::Room }, &class)));
         }
         Happening::Level { dial, gain } => {
             let dial = std::iter::once(Dial::Master).chain(Bus::all().map(Dial::Bus)).nth(dial).unwrap();

@@ -22,7 +22,7 @@ fn player() {
     let Ok(wanted) = std::env::var(DEVICE) else { return };
     let (mut controls, renderer) = engine::pair(SampleRate::DEFAULT);
     let root = "A4".parse().unwrap();
-    let drone = Drone { root, stack: vec![StackTone::Root], temperament: pitch::Temperament::Just };
+    let drone = Drone { root, stack: vec![StackTone::Root], temperament: pitch::Temperament::Just, registers: Default::default() };
     let room = Room {
         name: "Alder Street School".to_owned(),
         reference: pitch::Reference::default(),
@@ -32,6 +32,7 @@ fn player() {
         soundfont: None,
         voice: None,
         language: Language::English,
+        mix: Default::default(),
     };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();

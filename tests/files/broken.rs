@@ -220,6 +220,9 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ("room-drone-unknown-note", Structure, &[
         (4, 19, "\"fith\" is not a note of a drone", "did you mean \"fifth\"?"),
     ]),
+    ("room-drone-unknown-registers", Structure, &[
+        (5, 13, "\"rom\" is not known for registers", "did you mean \"room\"?"),
+    ]),
     ("room-drone-unknown-tuning", Structure, &[
         (4, 10, "\"jist\" is not known for tuning", "did you mean \"just\"?"),
     ]),
@@ -256,6 +259,15 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ("room-misspelt-key", Structure, &[
         (6, 1, "\"seets\" is not a key of a section", "did you mean seats?"),
     ]),
+    ("room-mix-too-loud", Structure, &[
+        (5, 9, "drone = 12 is out of bounds", "write a number from -24 to 6, such as drone = -3"),
+    ]),
+    ("room-mix-unknown-role", Structure, &[
+        (5, 1, "\"voices\" is not a key of a mix", "did you mean voice?"),
+    ]),
+    ("room-mix-voice-too-soft", Structure, &[
+        (5, 9, "voice = -20 is out of bounds", "write a number from -6 to 6, such as voice = 2"),
+    ]),
     ("room-no-sections", Structure, &[
         (3, 1, "section is a table here; it must be a list of tables, each under a heading in two brackets", "write [[section]] and under it name, instrument and seats"),
     ]),
@@ -274,13 +286,16 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ("room-section-called-all", Meaning, &[
         (4, 9, "\"all\" cannot name a section", "choose another name; drills write \"all\" for everyone at once"),
     ]),
+    ("room-section-level-as-text", Structure, &[
+        (8, 9, "level is text here; it must be a number", "write level = -2"),
+    ]),
     ("room-several-mistakes", Structure, &[
         (3, 16, "reference_hz = 400 is out of bounds", "write a number from 415 to 466, such as reference_hz = 440"),
         (6, 15, "no instrument is called \"hron\"", "did you mean \"horn\"? `precentor instruments` lists all"),
         (7, 9, "seats = -1 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
         (8, 16, "the range G4..C4 runs downward", "write the lower pitch first, C4..G4"),
         (9, 21, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
-        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks"),
+        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks, level"),
     ]),
     ("room-too-many-seats", Structure, &[
         (6, 9, "seats = 61 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),

@@ -4,7 +4,7 @@ use super::{LONG, frequency_at, pack, room};
 use engine::journal::Recipe;
 use engine::{LaidSound, Observer, Score};
 use sequencer::cursor::LaidBar;
-use sequencer::{Cue, Drone, StackTone};
+use sequencer::{Cue, Drone, Registers, StackTone};
 use std::sync::Arc;
 use synth::{BLOCK, Bus, ClipBank, Stems};
 use units::SampleRate;
@@ -75,7 +75,7 @@ fn every_rate_is_in_time_and_in_tune() {
         // two rates speak as well: the ends of the range
         let clips = if hz == RATES[0] || hz == RATES[RATES.len() - 1] { pack().decode(rate).unwrap() } else { Vec::new() };
         controls.clips(Arc::new(ClipBank::new(clips)));
-        let drone = Drone { root: "A3".parse().unwrap(), stack: vec![StackTone::Root], ..room().drone };
+        let drone = Drone { root: "A3".parse().unwrap(), stack: vec![StackTone::Root], registers: Registers::Stack, ..room().drone };
         let class = sequencer::Room { drone: drone.clone(), ..room() };
         controls.drone(Some((&drone, &class)));
         controls.load(score(rate), None, Recipe::default());

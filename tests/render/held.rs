@@ -10,7 +10,7 @@ use units::FrameInstant;
 
 /// The chord that a drone of `stack` over `root` sounds in the demo room.
 pub(crate) fn chord(root: Concert, stack: Vec<StackTone>, temperament: Temperament) -> DroneChord {
-    drone_chord(&Drone { root, stack, temperament }, &room())
+    drone_chord(&Drone { root, stack, temperament, registers: Default::default() }, &room())
 }
 
 /// The left channel of `seconds` of `chord`, once it has swelled, on a band whose clock starts at frame `from`; and the frame its first

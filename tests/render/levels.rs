@@ -3,7 +3,7 @@
 use super::{RATE, clips, drill, room, run, start};
 use engine::{Bounce, Dial};
 use pitch::Temperament;
-use sequencer::{Drone, StackTone};
+use sequencer::{Drone, Registers, StackTone};
 use units::Gain;
 
 /// The true peak by eightfold oversampling with a windowed sinc: 64 taps either side, Blackman window.
@@ -55,7 +55,7 @@ fn true_peak_stays_under_minus_one_with_everything_at_full_level() {
     let free = |note: &str| StackTone::Free(note.parse().unwrap());
     let stack =
         vec![StackTone::LowerOctave, StackTone::Root, StackTone::Fifth, StackTone::Octave, free("D4"), free("F5"), free("Bb5"), free("D5")];
-    let drone = Drone { root: "Bb3".parse().unwrap(), stack, temperament: Temperament::Just };
+    let drone = Drone { root: "Bb3".parse().unwrap(), stack, temperament: Temperament::Just, registers: Registers::Stack };
     for dial in Dial::all() {
         bounce.controls.set_level(dial, Gain::new(4.0));
     }

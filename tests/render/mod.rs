@@ -8,6 +8,7 @@ mod drums;
 mod hearing;
 pub(crate) mod held;
 mod levels;
+mod loudness;
 mod million;
 mod phases;
 mod repeat;

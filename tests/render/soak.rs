@@ -7,7 +7,7 @@ use super::{RATE, clips, drill, every_kind, frequency, room};
 use assert_no_alloc::{assert_no_alloc, violation_count};
 use engine::Dial;
 use engine::journal::Recipe;
-use sequencer::{Cue, Drone, StackTone};
+use sequencer::{Cue, Drone, Registers, StackTone};
 use synth::{BLOCK, Bus};
 use units::Gain;
 
@@ -82,7 +82,7 @@ fn ends_in_time_and_in_tune(mut class: Whims, seed: u64) {
     beats.assert_exact(1320);
 
     class.controls.hush();
-    let drone = Drone { root: "A3".parse().unwrap(), stack: vec![StackTone::Root], ..room().drone };
+    let drone = Drone { root: "A3".parse().unwrap(), stack: vec![StackTone::Root], registers: Registers::Stack, ..room().drone };
     let room = sequencer::Room { drone: drone.clone(), ..room() };
     class.controls.drone(Some((&drone, &room)));
     let mut heard = Vec::new();

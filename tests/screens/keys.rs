@@ -2,9 +2,9 @@
 
 use precentor::app::action::Action;
 use precentor::app::state::{Base, Over, Sound, Standing};
-use precentor::inputs::{Key, Verdict};
+use precentor::inputs::{Command, Key, Place, Verdict, Way};
 use sequencer::plan::PlanKind;
-use sequencer::{Motion, TurnKind};
+use sequencer::{Motion, Role, TurnKind};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -107,6 +107,18 @@ fn nudges_change_tempo_and_level() {
 }
 
 #[test]
+fn roles_are_turned_by_their_word_and_the_voice_keeps_its_floor() {
+    let mut rig = Rig::demo();
+    let turn = |rig: &mut Rig, role, way, times: usize| (0..times).for_each(|_| rig.apply(Action::Do(Command::Role(role, way))));
+    turn(&mut rig, Role::Drone, Way::Softer, 2);
+    turn(&mut rig, Role::Voice, Way::Softer, 20);
+    assert_eq!((rig.state.mix.level(Role::Drone).0, rig.state.mix.level(Role::Voice).0), (-4.0, -6.0));
+    let text = rig.text(80, 24);
+    assert!(text.contains("drone -4  voice -6"), "{text}");
+    assert!(precentor::inputs::table::named(Place::Stage, "drone -") == Some(Command::Role(Role::Drone, Way::Softer)));
+}
+
+#[test]
 fn quit_asks_once_more_only_while_something_sounds() {
     let mut rig = Rig::demo();
     rig.press(key("q"));
@@ -198,7 +210,7 @@ fn the_drone_is_set_while_it_sounds() {
     rig.loudest();
     rig.run(0.2);
     assert!(rig.loudest() > 0.01);
-    rig.keys("UP UP UP UP UP UP UP");
+    rig.keys("UP UP UP UP UP UP UP UP");
     rig.keys("RIGHT");
     assert_eq!(rig.state.desk.root.to_string(), "B3");
     let text = rig.text(80, 24);

@@ -1,10 +1,12 @@
 //! One class, from its file.
 
 use pitch::{Concert, Instrument, Reference, Temperament, UnknownInstrument, Written, WrittenRange};
+use sequencer::mix::SECTION_BOUNDS;
 use sequencer::room::MAX_SECTIONS;
-use sequencer::{Drone, Language, PresetId, Room, Section, StackTone};
+use sequencer::{Drone, Language, Mix, PresetId, Registers, Role, Room, Section, StackTone};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
+use units::Decibels;
 
 use crate::drill::SYLLABLES;
 use crate::fault::{Fault, Faults};
@@ -30,6 +32,7 @@ pub static ROOM: Form = Form {
         Key::new("reference_hz", Kind::Number { least: 415.0, most: 466.0 }, "reference_hz = 440", "The sounding pitch of A4 in hertz.")
             .default("440"),
         Key::new("drone", Kind::Table(&DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
+        Key::new("mix", Kind::Table(&MIX), "mix = { drone = -3 }", "How loud each role is, in decibels beside its usual level."),
         SYLLABLES.default("\"la-li\""),
         Key::new(
             "soundfont",
@@ -89,6 +92,13 @@ static SECTION: Form = Form {
             "preset = { bank = 0, number = 56 }",
             "The section's sound in the room's SoundFont; the built-in one unless given.",
         ),
+        Key::new(
+            "level",
+            Kind::Number { least: SECTION_BOUNDS.0, most: SECTION_BOUNDS.1 },
+            "level = -2",
+            "How loud its model is beside the other sections', in decibels.",
+        )
+        .default("0"),
     ],
     one_of: &[],
     named: None,
@@ -107,6 +117,30 @@ static PRESET: Form = Form {
     above: Some(&SECTION),
 };
 
+/// How loud each role is.
+static MIX: Form = Form {
+    what: "a mix",
+    keys: &[
+        role(Role::Model, "model = -2", "The model tones of every section, in decibels beside their usual level."),
+        role(Role::Drone, "drone = -3", "The drone, in decibels beside its usual level."),
+        role(
+            Role::Voice,
+            "voice = 2",
+            "The spoken words, in decibels beside their usual level; the other sounds give way to them in any case.",
+        ),
+        role(Role::Click, "click = -3", "The clicks, in decibels beside their usual level."),
+        role(Role::Breath, "breath = -6", "The inhale, in decibels beside its usual level."),
+    ],
+    one_of: &[],
+    named: None,
+    above: Some(&ROOM),
+};
+
+const fn role(role: Role, example: &'static str, about: &'static str) -> Key {
+    let (least, most) = role.bounds();
+    Key::new(role.word(), Kind::Number { least, most }, example, about).default("0")
+}
+
 /// A held pitch and what stands on it.
 static DRONE: Form = Form {
     what: "a drone",
@@ -121,6 +155,13 @@ static DRONE: Form = Form {
         .default("[\"root\", \"fifth\"]"),
         Key::new("tuning", Kind::Choice(&["just", "equal", "pythagorean"]), "tuning = \"just\"", "How the stack is tuned over its root.")
             .default("\"just\""),
+        Key::new(
+            "registers",
+            Kind::Choice(&["stack", "room"]),
+            "registers = \"room\"",
+            "In which octaves it sounds: the stack's own, or doubled so that every section finds the root among its comfortable notes.",
+        )
+        .default("\"stack\""),
     ],
     one_of: &[],
     named: None,
@@ -165,6 +206,7 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         reference: reference?,
         sections: sections.into_iter().collect::<Option<_>>()?,
         drone: drone?,
+        mix: mix(file.table("mix")),
         syllables: file.text("syllables").and_then(|way| way.value.parse().ok()).unwrap_or_default(),
         soundfont: file.text("soundfont").map(|path| path.value.trim().to_owned()),
         voice,
@@ -200,6 +242,11 @@ pub fn soundfont_fault(name: &str, text: &str, section: Option<usize>, message: 
         Some(span) => source.fault(span, message, mend),
         None => Fault::of_file(name, message, mend),
     }
+}
+
+fn mix(given: Option<View<'_>>) -> Mix {
+    let levels = Role::ALL.into_iter().filter_map(|role| Some((role, given?.number(role.word())?)));
+    levels.fold(Mix::default(), |mix, (role, level)| mix.with(role, Decibels(level)))
 }
 
 fn unique(walker: &mut Walker<'_>, names: &mut HashMap<String, String>, name: &Text<'_>) {
@@ -249,6 +296,7 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
         preset: section.table("preset").and_then(|preset| {
             Some(PresetId { bank: if preset.has("bank") { preset.whole("bank")? } else { 0 }, number: preset.whole("number")? })
         }),
+        level: Decibels(section.number("level").unwrap_or(0.0)),
     })
 }
 
@@ -271,7 +319,7 @@ fn drone(walker: &mut Walker<'_>, given: Option<View<'_>>) -> Option<Drone> {
     let home = HOME_DRONE.parse::<Concert>().ok()?;
     let usual = vec![StackTone::Root, StackTone::Fifth];
     let Some(given) = given else {
-        return Some(Drone { root: home, stack: usual, temperament: Temperament::Just });
+        return Some(Drone { root: home, stack: usual, temperament: Temperament::Just, registers: Registers::Stack });
     };
     let root = match given.text("concert") {
         Some(text) => drone_pitch(walker, &text),
@@ -300,7 +348,11 @@ fn drone(walker: &mut Walker<'_>, given: Option<View<'_>>) -> Option<Drone> {
     }
     let stack = if given.has("stack") { stack.into_iter().collect::<Option<_>>() } else { Some(usual) };
     let temperament = if given.has("tuning") { given.text("tuning")?.value.parse().ok() } else { Some(Temperament::Just) };
-    Some(Drone { root: root?, stack: stack?, temperament: temperament? })
+    let registers = match given.text("registers") {
+        Some(text) if text.value == "room" => Registers::Room,
+        _ => Registers::Stack,
+    };
+    Some(Drone { root: root?, stack: stack?, temperament: temperament?, registers })
 }
 
 fn drone_pitch(walker: &mut Walker<'_>, text: &Text<'_>) -> Option<Concert> {

@@ -1,16 +1,16 @@
 //! The control side: what the console, the command line and the tests hold.
 
 use rtrb::{Consumer, Producer, PushError, RingBuffer};
-use sequencer::{Cue, Drone, Room};
+use sequencer::{Cue, Drone, Mix, Role, Room};
 use std::collections::VecDeque;
 use std::sync::Arc;
-use synth::ClipBank;
+use synth::{Bus, ClipBank};
 use units::{Decibels, Gain, SampleRate, Tempo};
 
 use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, WornOut};
 use crate::journal::{Deed, DroneNote, Entry, Recipe};
 use crate::renderer::{Lanes, Renderer};
-use crate::score::drone_chord;
+use crate::score::{drone_chord, section_bus};
 use crate::{Score, Snapshot};
 
 /// How much one step louder or softer changes the level.
@@ -133,6 +133,18 @@ impl Controls {
     /// Sets a level; the newest value wins.
     pub fn set_level(&mut self, dial: Dial, gain: Gain) {
         self.levels.set(dial, gain);
+    }
+
+    /// Brings every role to its level in `mix`, and every section of `room` to its own beside the other sections.
+    pub fn mix(&mut self, mix: &Mix, room: &Room) {
+        let roles = [(Bus::Drone, Role::Drone), (Bus::Voice, Role::Voice), (Bus::Click, Role::Click), (Bus::Breath, Role::Breath)];
+        for (bus, role) in roles {
+            self.set_level(Dial::Bus(bus), mix.level(role).gain());
+        }
+        let model = mix.level(Role::Model).0;
+        for (index, section) in room.indexed() {
+            self.set_level(Dial::Bus(section_bus(index)), Decibels(model + section.level.0).gain());
+        }
     }
 
     /// A level as last set.

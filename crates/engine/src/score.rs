@@ -1,6 +1,6 @@
 //! A plan made ready to sound: every word has its clips, every section its voice.
 
-use sequencer::plan::Sound;
+use sequencer::plan::{PlannedSound, Sound};
 use sequencer::words::Phrase;
 use sequencer::{Drone, Plan, Room};
 use std::sync::Arc;
@@ -23,6 +23,28 @@ pub struct Score {
     /// The lead of the counting word "one", kept free in front of every bar.
     bar_lead: [FrameSpan; TIERS],
     unspoken: Vec<&'static str>,
+    tone_levels: Vec<Gain>,
+}
+
+/// The level of every tone among the tones that start with it. Tones of one pitch start in phase and add as they are, others as power.
+fn tone_levels(plan: &Plan) -> Vec<Gain> {
+    let mut levels = vec![Gain::UNITY; plan.sounds.len()];
+    for bar in &plan.bars {
+        let together = |one: &PlannedSound| {
+            let beat = one.beat;
+            plan.sounds_of(bar).iter().filter(move |other| other.beat == beat).filter_map(|other| match other.sound {
+                Sound::Tone { pitch, .. } => Some(pitch.frequency.hz()),
+                _ => None,
+            })
+        };
+        for (level, sound) in levels.iter_mut().skip(bar.sounds.start as usize).zip(plan.sounds_of(bar)) {
+            if matches!(sound.sound, Sound::Tone { .. }) {
+                let power: usize = together(sound).map(|hz| together(sound).filter(|other| *other == hz).count()).sum();
+                *level = Gain::new(1.0 / (power.max(1) as f32).sqrt());
+            }
+        }
+    }
+    levels
 }
 
 /// What sounds a section's model.
@@ -133,7 +155,14 @@ impl Score {
         let bar_lead = std::array::from_fn(|tier| one.tier(tier).map_or(FrameSpan::ZERO, |clip| clip.lead));
         unspoken.sort_unstable();
         unspoken.dedup();
-        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, unspoken }
+        let tone_levels = tone_levels(&plan);
+        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, unspoken, tone_levels }
+    }
+
+    /// How loud the tone at `index` of the plan's sounds is, so that one section's model and everyone's are as loud.
+    #[must_use]
+    pub fn tone_level(&self, index: u32) -> Gain {
+        self.tone_levels.get(index as usize).copied().unwrap_or(Gain::UNITY)
     }
 
     /// The same score with recorded sounds for the sections that have one. Drums stay drums: a recorded sound sings pitches.

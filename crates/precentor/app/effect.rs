@@ -1,7 +1,7 @@
 //! What an update asks to be done outside.
 
 use pitch::Concert;
-use sequencer::{Cue, Drone, Room};
+use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 
 use super::shelf::Source;
@@ -15,6 +15,8 @@ pub enum Effect {
     Cue(Cue),
     /// Another drone in this room, or none.
     Drone(Option<(Drone, Arc<Room>)>),
+    /// Every role and section of this room at its level.
+    Mix(Mix, Arc<Room>),
     /// Make what is asked for and give it to the engine.
     Lead(Errand),
     /// Read the files of what is led again and go over to it without stopping.

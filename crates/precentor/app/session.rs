@@ -160,6 +160,10 @@ impl Session {
                 self.controls.drone(drone.as_ref().map(|(drone, room)| (drone, &**room)));
                 None
             }
+            Effect::Mix(mix, room) => {
+                self.controls.mix(&mix, &room);
+                None
+            }
             Effect::Halt(why) => {
                 self.controls.halt(&why);
                 None

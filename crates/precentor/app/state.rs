@@ -10,7 +10,7 @@ pub use finder::Finder;
 
 use engine::Snapshot;
 use sequencer::plan::{Bar, PlanKind, Station, TurnKind};
-use sequencer::{Cue, Motion, Plan, Room, SectionIndex};
+use sequencer::{Cue, Mix, Motion, Plan, Room, SectionIndex};
 use std::sync::Arc;
 use std::time::Duration;
 use units::Tempo;
@@ -46,6 +46,8 @@ pub struct State {
     pub picked: Option<SectionIndex>,
     /// The drone as it is set.
     pub desk: Desk,
+    /// How loud each role is.
+    pub mix: Mix,
     /// The sound device.
     pub sound: Sound,
     /// The speaking voice.
@@ -230,6 +232,7 @@ impl State {
     #[must_use]
     pub fn new(room: Arc<Room>, room_source: Source) -> Self {
         let desk = Desk::of(&room.drone);
+        let mix = room.mix;
         Self {
             base: Base::Stage,
             over: None,
@@ -240,6 +243,7 @@ impl State {
             pulse: Pulse::REST,
             picked: None,
             desk,
+            mix,
             sound: Sound {
                 standing: Standing::Opening,
                 name: String::new(),

@@ -5,14 +5,15 @@ mod choosing;
 mod tests;
 
 use sequencer::plan::{PlanKind, TurnKind};
-use sequencer::{Cue, Motion, SectionIndex};
+use sequencer::{Cue, Motion, Role, Room, SectionIndex};
 use std::sync::Arc;
 use std::time::Duration;
+use units::Decibels;
 
 use super::effect::{Effect, Errand, Start};
 use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
 use super::{Action, action::OpenedRoom};
-use crate::inputs::{Command, Verdict};
+use crate::inputs::{Command, Verdict, Way};
 use crate::text::told;
 use crate::workshop::Choice;
 
@@ -38,14 +39,10 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.voice = voice;
         }
         Action::Room(opened) => return enter(state, *opened),
-        Action::Led(led) => take_up(state, led),
+        Action::Led(led) => return take_up(state, led),
         Action::Amended(led) => {
-            state.faults = None;
             state.tell(told::amended(&led.score.plan.title));
-            state.room = Arc::clone(&led.room);
-            state.led = Some(led);
-            bound_selection(state);
-            tell_notices(state);
+            return go_over_to(state, led);
         }
         Action::Edited => return vec![Effect::Reread],
         Action::Mended => {
@@ -135,19 +132,20 @@ fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
     state.room = opened.room;
     state.room_source = opened.source;
     state.desk = super::state::Desk::of(&state.room.drone);
+    state.mix = state.room.mix;
     state.faults = None;
     state.aside = None;
     state.picked = None;
     state.changed = true;
     state.tell(told::room(&state.room.name));
-    let mut effects = vec![Effect::Look];
+    let mut effects = vec![Effect::Mix(state.mix, Arc::clone(&state.room)), Effect::Look];
     if let Some((source, _)) = opened.drill {
         effects.insert(0, Effect::Lead(Errand::drill(source)));
     }
     effects
 }
 
-fn take_up(state: &mut State, led: Arc<Led>) {
+fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     if let Choice::Roll { section } = &led.errand.choice
         && let Some(index) = led.room.find(section)
         && let Some(who) = led.room.section(index)
@@ -157,11 +155,26 @@ fn take_up(state: &mut State, led: Arc<Led>) {
     if matches!(led.errand.choice, Choice::Drill | Choice::Roll { .. }) {
         state.aside = None;
     }
-    state.room = Arc::clone(&led.room);
+    go_over_to(state, led)
+}
+
+/// Shows what is led now, and brings the levels to what its room says anew.
+fn go_over_to(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
+    state.changed = true;
+    let before = std::mem::replace(&mut state.room, Arc::clone(&led.room));
     state.faults = None;
     state.led = Some(led);
     bound_selection(state);
     tell_notices(state);
+    // what was turned in class stays, unless the file now says something else
+    if before.mix != state.room.mix {
+        state.mix = state.room.mix;
+    }
+    let levels = |room: &Room| room.sections.iter().map(|section| section.level.0).collect::<Vec<_>>();
+    if before.mix == state.room.mix && levels(&before) == levels(&state.room) {
+        return Vec::new();
+    }
+    vec![Effect::Mix(state.mix, Arc::clone(&state.room))]
 }
 
 /// What the teacher should know of a plan before starting it.
@@ -183,6 +196,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
     }
     match command {
         Command::Cue(cue) => give_cue(state, cue),
+        Command::Role(role, way) => turn_role(state, role, way),
         Command::Drills => choosing::open(state, ChooserOf::Drills),
         Command::Rooms => choosing::open(state, ChooserOf::Rooms),
         Command::Landmarks => choosing::open(state, ChooserOf::Landmarks),
@@ -271,6 +285,17 @@ const fn waits_for_the_bar_line(cue: Cue) -> bool {
 fn has_been_aside(state: &State) -> bool {
     let aside = state.plan().is_some_and(|plan| matches!(plan.kind, PlanKind::Landmarks | PlanKind::InTurn));
     aside && state.aside.is_some() && state.pulse.motion == Some(Motion::Done)
+}
+
+/// One role a step louder or softer beside the others, as far as it goes.
+fn turn_role(state: &mut State, role: Role, way: Way) -> Vec<Effect> {
+    let by = match way {
+        Way::Louder => engine::controls::LEVEL_STEP.0,
+        Way::Softer => -engine::controls::LEVEL_STEP.0,
+    };
+    state.mix = state.mix.with(role, Decibels(state.mix.level(role).0 + by));
+    state.tell(told::role_level(role, state.mix.level(role)));
+    vec![Effect::Mix(state.mix, Arc::clone(&state.room))]
 }
 
 fn toggle_drone(state: &mut State) -> Vec<Effect> {

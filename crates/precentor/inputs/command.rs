@@ -1,12 +1,14 @@
 //! Everything the director can ask for.
 
-use sequencer::Cue;
+use sequencer::{Cue, Role};
 
 /// What a key, a word or a button asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Command {
     /// A word for the engine.
     Cue(Cue),
+    /// One role louder or softer beside the others.
+    Role(Role, Way),
     /// The list of rooms.
     Rooms,
     /// The list of drills.
@@ -51,6 +53,15 @@ pub enum Command {
     Quit,
     /// The end, at once.
     QuitNow,
+}
+
+/// Which way a level goes, by one step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Way {
+    /// Up.
+    Louder,
+    /// Down.
+    Softer,
 }
 
 /// What the director's ear says of one seat's echo.

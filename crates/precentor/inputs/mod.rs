@@ -10,7 +10,7 @@ pub mod guard;
 pub mod key;
 pub mod table;
 
-pub use command::{Command, Verdict};
+pub use command::{Command, Verdict, Way};
 pub use guard::Guard;
 pub use key::Key;
 pub use table::{Entry, Group, Place, TABLE};

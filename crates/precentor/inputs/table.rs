@@ -1,8 +1,8 @@
 //! Which keys and words ask for what, and where. Hints, help, the command list and the manual are made from this one table.
 
-use sequencer::Cue;
+use sequencer::{Cue, Role};
 
-use super::{Command, Key, Verdict};
+use super::{Command, Key, Verdict, Way};
 
 /// Where the console is, as far as keys are concerned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -66,7 +66,7 @@ impl Group {
 pub struct Entry {
     /// What it asks for.
     pub command: Command,
-    /// The keys that ask for it; the first is the one the hints name.
+    /// The keys that ask for it; the first is the one the hints name. Without any, it is asked for by its word.
     pub keys: &'static [Key],
     /// One or two words for it: typed in line mode, shown in hints.
     pub word: &'static str,
@@ -184,6 +184,86 @@ pub static TABLE: &[Entry] = &[
         Group::Nudge,
         LETTERS,
     ),
+    entry(
+        Command::Role(Role::Model, Way::Softer),
+        &[],
+        "model -",
+        "The model tones a step softer beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Model, Way::Louder),
+        &[],
+        "model +",
+        "The model tones a step louder beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Drone, Way::Softer),
+        &[],
+        "drone -",
+        "The drone a step softer beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Drone, Way::Louder),
+        &[],
+        "drone +",
+        "The drone a step louder beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Voice, Way::Softer),
+        &[],
+        "voice -",
+        "The spoken words a step softer beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Voice, Way::Louder),
+        &[],
+        "voice +",
+        "The spoken words a step louder beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Click, Way::Softer),
+        &[],
+        "click -",
+        "The clicks a step softer beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Click, Way::Louder),
+        &[],
+        "click +",
+        "The clicks a step louder beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Breath, Way::Softer),
+        &[],
+        "breath -",
+        "The inhale a step softer beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
+    entry(
+        Command::Role(Role::Breath, Way::Louder),
+        &[],
+        "breath +",
+        "The inhale a step louder beside the rest (2 dB).",
+        Group::Nudge,
+        LETTERS,
+    ),
     entry(Command::Drills, &[Key::Sign('d')], "drill", "Choose a drill.", Group::Choose, LED),
     entry(Command::Rooms, &[Key::Sign('r')], "room", "Choose a room: your class, or the demo.", Group::Choose, LED),
     entry(Command::DroneDesk, &[Key::Sign('o')], "drone", "Choose a drone, sound it or let it go.", Group::Choose, LED),
@@ -296,7 +376,9 @@ pub fn manual() -> Vec<(Group, Vec<ManualLine>)> {
         .into_iter()
         .map(|group| {
             let lines = TABLE.iter().filter(|entry| entry.group == group).map(|entry| {
-                let keys: Vec<String> = entry.keys.iter().map(Key::to_string).collect();
+                // what has no key of its own is found by its word in the list of commands
+                let list: &[Key] = if entry.keys.is_empty() { &[Key::Sign(':')] } else { entry.keys };
+                let keys: Vec<String> = list.iter().map(Key::to_string).collect();
                 (keys.join(" "), entry.word, entry.meaning)
             });
             (group, lines.collect())
@@ -336,7 +418,8 @@ mod tests {
     #[test]
     fn every_entry_is_reachable_and_says_what_it_does() {
         for entry in TABLE {
-            assert!(!entry.keys.is_empty() && !entry.places.is_empty(), "{}", entry.word);
+            let by_word = matches!(entry.command, Command::Role(..));
+            assert!(entry.keys.is_empty() == by_word && !entry.places.is_empty(), "{}", entry.word);
             for place in entry.places {
                 for key in entry.keys {
                     // where typing filters, a letter can never reach the table

@@ -22,6 +22,7 @@ pub const fn row(row: DeskRow, sounds: bool) -> &'static str {
         DeskRow::Octave => "octave above",
         DeskRow::LowerOctave => "octave below",
         DeskRow::Free => "another note",
+        DeskRow::Registers => "every section",
         DeskRow::Tuning => "tuning",
         DeskRow::Sound if sounds => "let it go",
         DeskRow::Sound => "sound it",

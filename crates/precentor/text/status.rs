@@ -1,6 +1,7 @@
 //! The status line.
 
 use crate::app::state::{Sound, Standing};
+use sequencer::{Mix, Role};
 
 /// Before the device answers.
 pub const OPENING: &str = "opening the sound device";
@@ -25,6 +26,13 @@ pub fn standing(sound: &Sound) -> String {
 #[must_use]
 pub fn level(decibels: Option<i32>) -> String {
     decibels.map_or_else(|| "level off".to_owned(), |decibels| format!("level {decibels} dB"))
+}
+
+/// Every role that is not at its usual level.
+#[must_use]
+pub fn roles(mix: &Mix) -> String {
+    let turned = Role::ALL.into_iter().map(|role| (role, mix.level(role).0)).filter(|(_, level)| *level != 0.0);
+    turned.map(|(role, level)| format!("{} {level:+}  ", role.word())).collect()
 }
 
 /// The tempo.

@@ -1,6 +1,8 @@
 //! What is told for a few seconds.
 
 use crate::inputs::Verdict;
+use sequencer::Role;
+use units::Decibels;
 
 /// No plan yet.
 pub const NOTHING_LED: &str = "Nothing is chosen yet: d for a drill, o for a drone.";
@@ -52,6 +54,20 @@ pub fn no_voice(why: &str) -> String {
 #[must_use]
 pub fn noted(seat: u16, verdict: Verdict) -> String {
     format!("Noted: seat {seat} {}.", super::ear::word(verdict))
+}
+
+/// A role's level was turned.
+#[must_use]
+pub fn role_level(role: Role, level: Decibels) -> String {
+    let (least, most) = role.bounds();
+    let end = if level.0 <= least {
+        ", its softest"
+    } else if level.0 >= most {
+        ", its loudest"
+    } else {
+        ""
+    };
+    format!("{} {:+} dB beside its usual level{end}.", role.word(), level.0)
 }
 
 /// Who sits out, and what would fit.

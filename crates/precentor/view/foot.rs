@@ -147,7 +147,7 @@ fn go_word(state: &State) -> &'static str {
 /// Tempo and level.
 fn levels(state: &State) -> String {
     let tempo = state.pulse.tempo.map_or_else(String::new, |tempo| status::tempo(tempo.bpm()) + "  ");
-    tempo + &status::level(state.pulse.level)
+    status::roles(&state.mix) + &tempo + &status::level(state.pulse.level)
 }
 
 /// The most pressing thing to be told just now.

@@ -104,6 +104,7 @@ fn draw_desk(state: &State, marked: DeskRow, paint: &mut Paint<'_>, area: Rect) 
             DeskRow::Octave => on(desk.with_octave),
             DeskRow::LowerOctave => on(desk.with_lower_octave),
             DeskRow::Free => format!("{} < {} >", on(desk.with_free), desk.free),
+            DeskRow::Registers => on(desk.for_room),
             DeskRow::Tuning => format!("< {} >", text::desk::tuning(desk.temperament)),
             DeskRow::Sound => String::new(),
         };
@@ -116,7 +117,7 @@ fn draw_desk(state: &State, marked: DeskRow, paint: &mut Paint<'_>, area: Rect) 
         }
     }
     let says = if sounds { text::desk::SOUNDS } else { text::desk::SILENT };
-    paint.paragraph(Rect { y: rows.y + 9.min(rows.height), height: rows.height.saturating_sub(9), ..rows }, says, Role::Quiet);
+    paint.paragraph(Rect { y: rows.y + 10.min(rows.height), height: rows.height.saturating_sub(10), ..rows }, says, Role::Quiet);
     paint.text(notes, 0, 0, text::desk::READS, Role::Quiet);
     let (_, list) = split_top(notes, 1);
     let drone = root_readings(state);

@@ -227,6 +227,7 @@ fn desk_row(state: &State, row: DeskRow) -> String {
         DeskRow::Octave => switch(desk.with_octave),
         DeskRow::LowerOctave => switch(desk.with_lower_octave),
         DeskRow::Free => format!("{} {}", desk.free, switch(desk.with_free)),
+        DeskRow::Registers => switch(desk.for_room),
         DeskRow::Tuning => text::desk::tuning(desk.temperament).to_owned(),
         DeskRow::Sound => String::new(),
     };

@@ -3,7 +3,11 @@
 use pitch::{Concert, Temperament, Tuning};
 use units::Hertz;
 
-use crate::Room;
+use crate::{Room, Section};
+
+/// The lowest and highest note a doubled drone reaches, as far as room files let one be written: E1 to C6, on the MIDI scale.
+const LOWEST: i32 = 28;
+const HIGHEST: i32 = 84;
 
 /// A drone: a root, the notes stacked on it, and how they are tuned.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +18,18 @@ pub struct Drone {
     pub stack: Vec<StackTone>,
     /// How the stack is tuned over the root.
     pub temperament: Temperament,
+    /// In which octaves it sounds.
+    pub registers: Registers,
+}
+
+/// In which octaves a drone sounds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Registers {
+    /// Where it is written, and nowhere else.
+    #[default]
+    Stack,
+    /// Doubled in as many further octaves as it takes for every section to find the root among its comfortable notes.
+    Room,
 }
 
 /// One note of a drone.
@@ -52,23 +68,14 @@ impl Drone {
         self.tuning(room).frequency(self.root)
     }
 
-    /// Every note of the stack, tuned, at most [`Self::MAX_TONES`] of them.
+    /// Every note, tuned, at most [`Self::MAX_TONES`] of them: the stack, then its roots in further octaves, then the rest of the stack in
+    /// the octaves above. Below, the root stands alone: close intervals are unclear down there (common practice, no source).
     #[must_use]
     pub fn tuned(&self, room: &Room) -> Vec<TunedTone> {
         let tuning = self.tuning(room);
-        let stack: &[StackTone] = if self.stack.is_empty() { &[StackTone::Root] } else { &self.stack };
-        let root = self.root.pitch().semitone();
-        stack
-            .iter()
-            .take(Self::MAX_TONES)
-            .map(|tone| {
-                let semitones = match tone {
-                    StackTone::Root => 0,
-                    StackTone::Fifth => 7,
-                    StackTone::Octave => 12,
-                    StackTone::LowerOctave => -12,
-                    StackTone::Free(pitch) => pitch.pitch().semitone() - root,
-                };
+        self.semitones(room)
+            .into_iter()
+            .map(|semitones| {
                 let ratio = octave_ratio(semitones, self.temperament);
                 let root = tuning.frequency(self.root);
                 let frequency = match ratio {
@@ -78,6 +85,53 @@ impl Drone {
                 TunedTone { semitones, ratio, frequency }
             })
             .collect()
+    }
+
+    /// How far each note lies above the root.
+    fn semitones(&self, room: &Room) -> Vec<i32> {
+        let root = self.root.semitone();
+        let stack: &[StackTone] = if self.stack.is_empty() { &[StackTone::Root] } else { &self.stack };
+        let above = |tone: &StackTone| match tone {
+            StackTone::Root => 0,
+            StackTone::Fifth => 7,
+            StackTone::Octave => 12,
+            StackTone::LowerOctave => -12,
+            StackTone::Free(pitch) => pitch.semitone() - root,
+        };
+        let mut notes: Vec<i32> = stack.iter().map(above).collect();
+        let octaves = match self.registers {
+            Registers::Stack => Vec::new(),
+            Registers::Room => self.octaves(room),
+        };
+        let roots = octaves.iter().map(|octave| 12 * octave);
+        let rest = octaves.iter().filter(|octave| **octave > 0).flat_map(|octave| stack.iter().map(move |tone| above(tone) + 12 * octave));
+        for note in roots.chain(rest) {
+            if !notes.contains(&note) && (LOWEST..=HIGHEST).contains(&(root + note)) {
+                notes.push(note);
+            }
+        }
+        notes.truncate(Self::MAX_TONES);
+        notes
+    }
+
+    /// The further octaves, counted from the root, in which sections of `room` look for it; those that most sections need come first.
+    fn octaves(&self, room: &Room) -> Vec<i32> {
+        let root = self.root.semitone();
+        let ranges: Vec<(i32, i32)> = room.sections.iter().map(Section::comfortable_semitones).collect();
+        let finds = |octave: i32, range: &(i32, i32)| (range.0..=range.1).contains(&(root + 12 * octave));
+        let mut wanting: Vec<&(i32, i32)> = ranges.iter().filter(|range| !finds(0, range)).collect();
+        let mut octaves = Vec::new();
+        let reachable = |octave: &i32| (LOWEST..=HIGHEST).contains(&(root + 12 * octave));
+        loop {
+            let helped = |octave: i32| wanting.iter().filter(|range| finds(octave, range)).count();
+            // the last of the best is taken: of two octaves as good as each other the nearer
+            let best = [2, -2, 1, -1].into_iter().filter(reachable).max_by_key(|octave| helped(*octave));
+            let Some(best) = best.filter(|best| helped(*best) > 0) else {
+                return octaves;
+            };
+            octaves.push(best);
+            wanting.retain(|range| !finds(best, range));
+        }
     }
 
     fn tuning(&self, room: &Room) -> Tuning {

@@ -8,6 +8,7 @@
 //! - [`climb`]: the stages from under-tempo to concert tempo
 //! - [`language`]: the languages of the voice and their numbers
 //! - [`words`]: what the voice says, as ids of recorded words
+//! - [`mix`]: how loud each role is beside the others
 //! - [`plan`]: everything compiled: bars, sounds at exact beats, and what follows what
 //! - [`compile`]: drills, rolls, landmarks and sections in turn become plans
 //! - [`cue`]: what the director tells the engine
@@ -21,6 +22,7 @@ pub mod drill;
 pub mod drone;
 pub mod language;
 pub mod meter;
+pub mod mix;
 pub mod plan;
 pub mod room;
 pub mod syllables;
@@ -32,9 +34,10 @@ mod tests;
 pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};
-pub use drone::{Drone, StackTone};
+pub use drone::{Drone, Registers, StackTone};
 pub use language::Language;
 pub use meter::Meter;
+pub use mix::{Mix, Role};
 pub use plan::{Plan, TurnKind};
 pub use room::{PresetId, Room, Section, SectionIndex, SectionSet};
 pub use syllables::{Division, Syllables};

@@ -3,8 +3,9 @@
 use pitch::{Instrument, Reference, Written, WrittenRange};
 use std::fmt;
 use std::num::NonZeroU16;
+use units::Decibels;
 
-use crate::{Drone, Language, Syllables};
+use crate::{Drone, Language, Mix, Syllables};
 
 /// The most sections one room holds.
 pub const MAX_SECTIONS: usize = 24;
@@ -28,6 +29,8 @@ pub struct Room {
     pub voice: Option<String>,
     /// What that voice speaks: whoever finds the voice sets it before anything is compiled.
     pub language: Language,
+    /// How loud each role is.
+    pub mix: Mix,
 }
 
 /// Players who read the same part.
@@ -45,6 +48,8 @@ pub struct Section {
     pub landmarks: Vec<Written>,
     /// Its sound in the room's SoundFont; nothing for the built-in one.
     pub preset: Option<PresetId>,
+    /// How loud its model is beside the other sections', within [`crate::mix::SECTION_BOUNDS`].
+    pub level: Decibels,
 }
 
 /// A sound of a SoundFont: its bank and its number there, both from 0.
@@ -93,6 +98,15 @@ impl Room {
     #[must_use]
     pub fn everyone(&self) -> SectionSet {
         self.indexed().map(|(index, _)| index).collect()
+    }
+}
+
+impl Section {
+    /// The lowest and highest sounding note it plays without strain, on the MIDI scale.
+    #[must_use]
+    pub fn comfortable_semitones(&self) -> (i32, i32) {
+        let sounding = |written| self.instrument.sounding(written).semitone();
+        (sounding(self.comfortable.low()), sounding(self.comfortable.high()))
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod climbing;
 mod compiling;
+mod registers;
 mod stepping;
 
 use pitch::{Concert, Instrument, Temperament, Written};
@@ -21,6 +22,7 @@ fn room() -> Room {
             comfortable: *instrument.comfortable(),
             landmarks: landmarks.iter().map(|note| note.parse().unwrap()).collect(),
             preset: None,
+            level: units::Decibels(0.0),
         }
     };
     Room {
@@ -33,11 +35,17 @@ fn room() -> Room {
             section("Horns", "horn_f", 3, &["G4", "E4", "C4"]),
             section("Trombones", "trombone", 3, &[]),
         ],
-        drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
+        drone: Drone {
+            root: "Bb3".parse().unwrap(),
+            stack: vec![StackTone::Root, StackTone::Fifth],
+            temperament: Temperament::Just,
+            registers: crate::Registers::Stack,
+        },
         syllables: Syllables::default(),
         soundfont: None,
         voice: None,
         language: Language::English,
+        mix: Default::default(),
     }
 }
 

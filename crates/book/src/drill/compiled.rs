@@ -2,7 +2,7 @@
 
 use pitch::{Reference, Temperament, Written};
 use sequencer::compile::{self, CompileError, Place, Problem};
-use sequencer::{Drill, Drone, Language, Room, SectionLine, Syllables};
+use sequencer::{Drill, Drone, Language, Mix, Registers, Room, SectionLine, Syllables};
 use std::ops::Range;
 
 use super::{DrillFile, LineSpans, Spans};
@@ -14,7 +14,7 @@ use crate::{suggest, walk};
 /// for. Of a drill that is not `whole` only the parts that were read are judged.
 pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whole: bool) -> Vec<Fault> {
     let Ok(root) = "Bb3".parse() else { return Vec::new() };
-    let drone = Drone { root, stack: Vec::new(), temperament: Temperament::default() };
+    let drone = Drone { root, stack: Vec::new(), temperament: Temperament::default(), registers: Registers::Stack };
     let empty = Room {
         name: String::new(),
         reference: Reference::default(),
@@ -24,6 +24,7 @@ pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whol
         soundfont: None,
         voice: None,
         language: Language::default(),
+        mix: Mix::default(),
     };
     let Err(CompileError { mut problems }) = compile::drill(&empty, drill) else { return Vec::new() };
     problems.retain(|(place, problem)| {

@@ -31,7 +31,6 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
     let first = planned.sounds.start;
     let manner = Manner::of(score, &bar, sounds, first);
     let tier = manner.tier;
-    let level = Gain::new(1.0 / (planned.sections.len().max(1) as f32).sqrt());
     for (offset, sound) in sounds.iter().enumerate() {
         let at = bar.frame_of(sound.beat);
         let mut click = |kind| {
@@ -50,7 +49,7 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
             Sound::Tone { section, pitch, length } => {
                 let end = bar.frame_of(sound.beat + length);
                 observer.sound(&bar, &LaidSound::Tone { at, end, beat: sound.beat, section, pitch });
-                let (bus, frequency) = (section_bus(section), pitch.frequency);
+                let (bus, frequency, level) = (section_bus(section), pitch.frequency, score.tone_level(first + offset as u32));
                 let upcoming = score.voice(section).map(|voice| match voice {
                     SectionVoice::Timbre(timbre) => Upcoming::Tone(Tone { timbre, frequency, start: at, end, level, bus, slide: None }),
                     SectionVoice::Sampled(timbre) => Upcoming::Sampled(Tone { timbre, frequency, start: at, end, level, bus, slide: None }),

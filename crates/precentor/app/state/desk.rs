@@ -1,7 +1,7 @@
 //! The drone as it is set.
 
 use pitch::{Alteration, Concert, Pitch, Step, Temperament};
-use sequencer::{Drone, StackTone};
+use sequencer::{Drone, Registers, StackTone};
 
 /// The lowest and highest note a drone takes, as in room files: E1 to C6, on the MIDI scale.
 pub const FREE_RANGE: (i32, i32) = (28, 84);
@@ -23,6 +23,8 @@ pub struct Desk {
     pub free: Concert,
     /// Whether it sounds.
     pub with_free: bool,
+    /// Whether it is doubled for every section of the room.
+    pub for_room: bool,
     /// How the stack is tuned.
     pub temperament: Temperament,
 }
@@ -42,6 +44,8 @@ pub enum DeskRow {
     LowerOctave,
     /// The free note.
     Free,
+    /// The octaves of the room's sections.
+    Registers,
     /// The tuning.
     Tuning,
     /// Sound it or let it go.
@@ -50,8 +54,8 @@ pub enum DeskRow {
 
 impl DeskRow {
     /// All rows, from the top.
-    pub const ALL: [Self; 8] =
-        [Self::Root, Self::WithRoot, Self::Fifth, Self::Octave, Self::LowerOctave, Self::Free, Self::Tuning, Self::Sound];
+    pub const ALL: [Self; 9] =
+        [Self::Root, Self::WithRoot, Self::Fifth, Self::Octave, Self::LowerOctave, Self::Free, Self::Registers, Self::Tuning, Self::Sound];
 
     fn index(self) -> usize {
         Self::ALL.iter().position(|row| *row == self).unwrap_or(0)
@@ -87,6 +91,7 @@ impl Desk {
             with_lower_octave: has(StackTone::LowerOctave),
             free: free.unwrap_or_else(|| moved(drone.root, 4)),
             with_free: free.is_some(),
+            for_room: drone.registers == Registers::Room,
             temperament: drone.temperament,
         }
     }
@@ -102,7 +107,12 @@ impl Desk {
             (self.with_free, StackTone::Free(self.free)),
         ];
         let stack: Vec<StackTone> = stack.into_iter().filter_map(|(on, tone)| on.then_some(tone)).collect();
-        Drone { root: self.root, stack: if stack.is_empty() { vec![StackTone::Root] } else { stack }, temperament: self.temperament }
+        Drone {
+            root: self.root,
+            stack: if stack.is_empty() { vec![StackTone::Root] } else { stack },
+            temperament: self.temperament,
+            registers: if self.for_room { Registers::Room } else { Registers::Stack },
+        }
     }
 
     /// Moves what `row` holds by one step, if it holds something with steps.
@@ -115,7 +125,7 @@ impl Desk {
                 let next = (here + by).rem_euclid(Temperament::ALL.len() as i32);
                 self.temperament = Temperament::ALL.get(next as usize).copied().unwrap_or_default();
             }
-            DeskRow::WithRoot | DeskRow::Fifth | DeskRow::Octave | DeskRow::LowerOctave => self.toggle(row),
+            DeskRow::WithRoot | DeskRow::Fifth | DeskRow::Octave | DeskRow::LowerOctave | DeskRow::Registers => self.toggle(row),
             DeskRow::Sound => {}
         }
     }
@@ -128,6 +138,7 @@ impl Desk {
             DeskRow::Octave => self.with_octave ^= true,
             DeskRow::LowerOctave => self.with_lower_octave ^= true,
             DeskRow::Free => self.with_free ^= true,
+            DeskRow::Registers => self.for_room ^= true,
             DeskRow::Tuning => self.step(DeskRow::Tuning, 1),
             DeskRow::Root | DeskRow::Sound => {}
         }
@@ -172,13 +183,19 @@ mod tests {
             root: "Bb3".parse().unwrap(),
             stack: vec![StackTone::LowerOctave, StackTone::Root, StackTone::Fifth, StackTone::Free("D4".parse().unwrap())],
             temperament: Temperament::Just,
+            registers: Registers::Room,
         };
         assert_eq!(Desk::of(&drone).drone(), drone);
     }
 
     #[test]
     fn steps_are_semitones_and_stop_at_the_ends() {
-        let mut desk = Desk::of(&Drone { root: "Bb3".parse().unwrap(), stack: Vec::new(), temperament: Temperament::Equal });
+        let mut desk = Desk::of(&Drone {
+            root: "Bb3".parse().unwrap(),
+            stack: Vec::new(),
+            temperament: Temperament::Equal,
+            registers: Registers::Stack,
+        });
         desk.step(DeskRow::Root, 1);
         assert_eq!(desk.root.to_string(), "B3");
         desk.step(DeskRow::Root, -2);
@@ -202,7 +219,12 @@ mod tests {
 
     #[test]
     fn a_drone_with_everything_off_sounds_its_root() {
-        let mut desk = Desk::of(&Drone { root: "F3".parse().unwrap(), stack: vec![StackTone::Root], temperament: Temperament::Equal });
+        let mut desk = Desk::of(&Drone {
+            root: "F3".parse().unwrap(),
+            stack: vec![StackTone::Root],
+            temperament: Temperament::Equal,
+            registers: Registers::Stack,
+        });
         desk.toggle(DeskRow::WithRoot);
         assert_eq!(desk.drone().stack, [StackTone::Root]);
     }

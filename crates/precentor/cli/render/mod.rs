@@ -122,6 +122,7 @@ pub(super) fn run(args: &RenderArgs) -> anyhow::Result<()> {
     let begun = Instant::now();
     let (files, cues) = begin(args, &room)?;
     let mut session = Session::new(Bounce::new(args.rate, clips), Lister::new(&room), files);
+    session.controls().mix(&room.mix, &room);
     let drone = args.drone.map(|root| Drone { root, ..room.drone.clone() });
     if job.room_alone {
         session.controls().drone(Some((drone.as_ref().unwrap_or(&room.drone), &room)));
