@@ -99,12 +99,13 @@ def compare():
 
 
 def classify(tones):
-    """Prints what our and the recorded tones are heard as; the shares of ours and of the recorded whose family is named."""
+    """Prints what our and the recorded tones are heard as; the shares whose family is named: of all ours, of ours that have a recording,
+    and of the recordings."""
     ear = families.Ear(families.learnt())
     truth = [families.family(program) for program, _, _ in tones]
     theirs = families.show("recorded", ear.name([theirs for _, theirs, _ in tones]), truth)
     named = ear.name([mine for _, _, mine in tones])
-    families.show("ours", named, truth)
+    beside = families.show("ours", named, truth)
     derived = [(name, program, note, level) for name, program, notes in DERIVED for note in notes for _, level in STRENGTHS.values()]
     derived_truth = [families.family(program) for _, program, _, _ in derived]
     derived_named = ear.name(ours([(name, note, level) for name, _, note, level in derived]))
@@ -113,14 +114,14 @@ def classify(tones):
     labels += [(name, note) for name, _, note, _ in derived]
     pairs = list(zip(named + derived_named, truth + derived_truth))
     print("  wrong: " + "; ".join(sorted({f"{label} {note} named {n}" for (n, t), (label, note) in zip(pairs, labels) if n != t})))
-    return float(np.mean([n == t for n, t in pairs])), theirs
+    return float(np.mean([n == t for n, t in pairs])), beside, theirs
 
 
 def main():
     tones, broken = compare()
-    mine, theirs = classify(tones)
-    print(f"families named: ours {mine:.1%}, recorded {theirs:.1%}")
-    bounds = [("ours at least 90 %", mine >= 0.9), ("ours at least the recorded tones' share less 5 points", mine >= theirs - 0.05)]
+    mine, beside, theirs = classify(tones)
+    print(f"families named: all ours {mine:.1%}; ours that have a recording {beside:.1%}, their recordings {theirs:.1%}")
+    bounds = [("all ours at least 90 %", mine >= 0.9), ("ours at least their recordings' share less 5 points", beside >= theirs - 0.05)]
     for bound, met in bounds:
         print(f"  {bound}: {'met' if met else 'NOT met'}")
     # what the classifier cannot hear in the recordings themselves, it cannot be asked to hear in ours
