@@ -22,6 +22,8 @@ from instruments import DYNAMICS, STRUCK, SUSTAINED, three
 from notes import FONT, HELD, hertz, render
 
 MODES = 8  # partials kept of a struck tone
+ATTACK_TIMES = (0.03, 0.06, 0.09, 0.12, 0.15)  # seconds at which the noise of an attack is read
+ATTACK_FALL = (0.015, 0.12)  # seconds within which it falls to 1/e
 SETTLING = 0.25  # seconds in which a tone settles after its attack, as in crates/synth/src/voice.rs
 
 
@@ -114,7 +116,40 @@ def sustained(sounds, nominal):
     fall = levels[round(HELD * 1000) :]
     top = np.median(levels[round(HELD * 1000) - 100 : round(HELD * 1000)])
     release = (np.argmax(fall < 0.1 * top) - np.argmax(fall < 0.9 * top)) / 1000
-    return dict(spectra=spectra, noise=noises[1], settle=settle, rises=rises, release=release, rise=goal, miss=miss)
+    spoken = [attack_noise(x, nominal) for x in sounds]
+    burst, burst_fall, hiss = [a for a, _, _ in spoken], *spoken[1][1:]
+    return dict(burst=burst, burst_fall=burst_fall, hiss=hiss, spectra=spectra, noise=noises[1], settle=settle, rises=rises, release=release, rise=goal, miss=miss)
+
+
+def attack_noise(x, nominal):
+    """The noise of the attack (tongue, breath, bow) between the harmonics: its rms relative to the settled harmonics at the start of the
+    sound, over the noise that stays; the seconds in which it falls to 1/e; the centre of its spectrum by amplitude.
+
+    Read 30 to 150 ms after the start, through windows of eight periods but at least 60 ms, up to 8 kHz. As in the settled tone, the
+    lower quarter of the gaps tells the noise: the rest hold sidebands of moving harmonics.
+    """
+    steady = figures.part(x, *figures.STEADY)
+    hz = figures.fundamental(steady, nominal)
+    whole = np.sqrt(np.sum(figures.harmonics(steady, hz, HARMONICS)[0] ** 2))
+    size = max(0.06, 8 / hz)
+
+    def gaps(at):
+        start = round((at - size / 2) * RATE)
+        power = figures.power_spectrum(np.pad(x, ((max(-start, 0), 0), (0, 0)))[max(start, 0) :][: round(size * RATE)])
+        numbers = np.arange(1, int(8_000 / hz)) + 0.5
+        near = lambda middle: power[int((middle - 0.1 * hz) * size) : int((middle + 0.1 * hz) * size) + 2]
+        return np.array([np.median(near(number * hz)) for number in numbers]) * hz * size, numbers * hz
+
+    share = lambda powers: np.percentile(powers[:24], 25) * min(24, len(powers)) / whole**2
+    stays = np.median([share(gaps(at)[0]) for at in (0.5, 0.8, 1.1)])
+    times = np.array(ATTACK_TIMES)
+    over = np.array([np.sqrt(max(share(gaps(at)[0]) - stays, 1e-10)) for at in times])
+    top = int(np.argmax(over))
+    # where it starts and how it falls: a line through its level from its top on, as long as it stands out
+    clear = (times >= times[top]) & (over > 0.05 * over[top])
+    slope = np.polyfit(times[clear], np.log(over[clear]), 1)[0] if clear.sum() > 1 else -1 / ATTACK_FALL[0]
+    powers, middles = gaps(times[top])
+    return over[top], float(np.clip(-1 / min(slope, -1e-3), *ATTACK_FALL)), figures.centroid(np.sqrt(powers), middles)
 
 
 def partial_amplitude(x, hz):
@@ -232,12 +267,13 @@ def main():
             spectra = [heard(s) for s in f["spectra"]]
             count = max(map(len, spectra))
             lines.append(f"Register {{ hz: {number(hertz(note), 3)}, noise: {number(max(f['noise'], middle), 4)}, settle: {number(f['settle'], 2)},")
+            lines.append(f"burst: [{row(f['burst'], 4)}], burst_fall: {number(f['burst_fall'], 3)}, hiss: {number(round(f['hiss']), 1)},")
             lines.append(f"release: {number(f['release'], 3)},")
             lines.append(f"speaks: &[{', '.join(f'({number(b, 4)}, {number(e, 4)})' for b, e in f['rises'][:count])}],")
             lines.append(f"soft: &[{row(spectra[0], 5)}], medium: &[{row(spectra[1], 5)}], loud: &[{row(spectra[2], 5)}] }},")
             if note in three(notes):
                 facts.append(fact(name, note, f))
-            print(f"{name:13} {note:3} rise {1000 * f['rise']:4.0f} ms (miss {f['miss']:.0%}) noise {f['noise']:.4f} settle {f['settle']:.2f} release {f['release']:.3f} harmonics {count}  "
+            print(f"{name:13} {note:3} rise {1000 * f['rise']:4.0f} ms (miss {f['miss']:.0%}) noise {f['noise']:.4f} settle {f['settle']:.2f} release {f['release']:.3f} harmonics {count} burst {row(f['burst'], 3)} for {f['burst_fall']:.3f} s at {f['hiss']:.0f} Hz  "
                   + " ".join(f"{1000 * (b + e) / 2:.0f}" for b, e in f["rises"][:8]))
         lines.append("];\n")
     for name, program, notes in STRUCK:

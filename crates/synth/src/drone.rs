@@ -201,7 +201,7 @@ impl Layer {
         for tone in self.tones.iter().flatten() {
             let strengths = tone.strengths.get(..tone.count).unwrap_or_default();
             let (phase, step) = (tone.step.wrapping_mul(start), tone.step);
-            sing(arithmetic, Sung { phase, step, bend: 0, strengths, slopes: &[0.0; PARTIALS], breath: (&SILENCE, 0.0) }, &gain, out);
+            sing(arithmetic, Sung { phase, step, bend: 0, strengths, slopes: &[0.0; PARTIALS], breath: (&SILENCE, 0.0, 0.0) }, &gain, out);
         }
         !(faded || self.leaving && self.swell <= 0.0)
     }

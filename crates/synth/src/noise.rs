@@ -7,6 +7,8 @@ use units::SampleRate;
 const LOOP: usize = 1 << 15;
 /// Centres of the colours in hertz.
 const CENTRES: [f32; 3] = [700.0, 2_000.0, 5_000.0];
+/// Centres of their spectra by amplitude, from 100 Hz to 8 kHz: of the band-pass response at 48 kHz, which falls slowly.
+const CENTROIDS: [f32; CENTRES.len()] = [2_620.0, 3_594.0, 4_748.0];
 
 /// Well-mixed bits of `number` (the finaliser of splitmix64).
 pub(crate) fn hash(number: u64) -> u64 {
@@ -72,9 +74,10 @@ impl NoiseLoops {
         Self { colours }
     }
 
-    /// The colour nearest above `centre` hertz.
+    /// The colour whose centre by amplitude is nearest to `centre` hertz.
     pub(crate) fn colour_for(centre: f32) -> u8 {
-        CENTRES.iter().take(CENTRES.len() - 1).filter(|c| **c < centre).count() as u8
+        let off = |colour: &usize| CENTROIDS.get(*colour).map_or(f32::MAX, |centroid| (centroid - centre).abs());
+        (0..CENTROIDS.len()).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or_default() as u8
     }
 
     /// A block of noise of a colour, from frame `position` of the loop on.

@@ -30,6 +30,8 @@ enum Source {
 struct Sustained {
     spectrum: Spectrum,
     colour: u8,
+    /// Rms of its noise.
+    noise: f32,
     phase: u64,
     step: u64,
     /// The step it keeps once its slide is over, and the blocks until then.
@@ -187,7 +189,8 @@ impl Sustained {
         };
         Some(Self {
             spectrum,
-            colour: NoiseLoops::colour_for(3.0 * hz as f32),
+            colour: NoiseLoops::colour_for(spectrum.hiss),
+            noise: 0.0,
             phase: 0,
             step,
             goal,
@@ -203,6 +206,7 @@ impl Sustained {
             // so that the first frame's phase is zero
             self.phase = self.step.wrapping_mul(age as u64);
             self.course.strengths = self.spectrum.strengths_at(now, seed);
+            self.noise = self.spectrum.noise_at(age);
         }
         let blocks = BLOCK as u64;
         if self.course.left == 0 {
@@ -216,7 +220,14 @@ impl Sustained {
         };
         let count = self.spectrum.count;
         let strengths = self.course.strengths.get(..count).unwrap_or_default();
-        let (phase, step, breath) = (self.phase, self.step, (breath, self.spectrum.noise));
+        // once the attack's noise has died away, what is left stays
+        let noise = if (age as f32) < self.spectrum.attack + 8.0 * self.spectrum.burst_fall {
+            self.spectrum.noise_at(age + BLOCK as i64)
+        } else {
+            self.noise
+        };
+        let (phase, step, breath) = (self.phase, self.step, (breath, self.noise, (noise - self.noise) / BLOCK as f32));
+        self.noise = noise;
         sing(arithmetic, Sung { phase, step, bend, strengths, slopes: &self.course.slopes, breath }, gain, out);
         self.phase = self.phase.wrapping_add(self.step.wrapping_mul(blocks)).wrapping_add(bend.wrapping_mul(blocks * (blocks - 1) / 2));
         self.step = self.step.wrapping_add(bend.wrapping_mul(blocks));

@@ -20,6 +20,12 @@ struct Register {
     hz: f32,
     /// Rms of its noise relative to its harmonics.
     noise: f32,
+    /// Rms of the noise of its attack (tongue, breath, bow) over that, soft, medium and loud.
+    burst: [f32; 3],
+    /// Seconds in which the noise of its attack falls to 1/e.
+    burst_fall: f32,
+    /// Centre of that noise's spectrum by amplitude, under 8 kHz, in hertz.
+    hiss: f32,
     /// How much stronger than in the long run it is after its attack.
     settle: f32,
     /// Seconds in which it falls from 90 to 10 % of its level once it is let go.

@@ -45,6 +45,12 @@ pub(crate) struct Spectrum {
     pub(crate) release: f32,
     /// Rms of the noise, scaled to the level.
     pub(crate) noise: f32,
+    /// Rms of the noise of the attack over it, as the tone starts, scaled to the level.
+    pub(crate) burst: f32,
+    /// Frames in which the noise of the attack falls to 1/e.
+    pub(crate) burst_fall: f32,
+    /// Centre of the noise in hertz.
+    pub(crate) hiss: f32,
     settle: f32,
     second: f32,
 }
@@ -94,6 +100,10 @@ impl Spectrum {
             *quickness = 1.0 / ((to - from) * hurry).max(1.0);
         }
         let rms = held.iter().map(|strength| 0.5 * strength * strength).sum::<f32>().sqrt();
+        let burst = |register: &Register| {
+            let [a, b, c] = register.burst;
+            soft * a + medium * b + loud * c
+        };
         let release = (mix(low.release, high.release, share) / S_SPAN).clamp(RELEASE.0, RELEASE.1) * second;
         Some(Self {
             held,
@@ -103,9 +113,19 @@ impl Spectrum {
             attack: attack * hurry,
             release: release.min(0.5 * length),
             noise: mix(low.noise, high.noise, share) * rms,
+            burst: mix(burst(low), burst(high), share) * rms,
+            burst_fall: mix(low.burst_fall, high.burst_fall, share) * hurry * second,
+            hiss: mix(low.hiss, high.hiss, share),
             settle: mix(low.settle, high.settle, share),
             second,
         })
+    }
+
+    /// Rms of the noise `age` frames after the tone's start: it rises with the first harmonic, and the attack's dies away.
+    pub(crate) fn noise_at(&self, age: i64) -> f32 {
+        let age = age.max(0) as f32;
+        let risen = s_curve((age - self.begins[0]) * self.quickness[0]);
+        risen * (self.noise + self.burst * (-age / self.burst_fall).exp())
     }
 
     /// The strength of every harmonic that sounds at a moment: each rises in its own time, lives a little by itself once the tone has

@@ -19,8 +19,8 @@ pub(crate) struct Sung<'a> {
     pub(crate) strengths: &'a [f32],
     /// What each strength grows by from frame to frame.
     pub(crate) slopes: &'a [f32],
-    /// Noise to go with it, and how much.
-    pub(crate) breath: (&'a Block, f32),
+    /// Noise to go with it, how much at the first frame, and what that grows by from frame to frame.
+    pub(crate) breath: (&'a Block, f32, f32),
 }
 
 /// Frames of one AVX2 register, and as many again for a phase to be computed anew.
@@ -109,9 +109,9 @@ fn plain(sung: Sung<'_>, gain: &Block, out: &mut Block) {
         }
         *wave = newer;
     }
-    let (noise, amount) = sung.breath;
+    let (noise, amount, slope) = sung.breath;
     for frame in 0..BLOCK {
-        out[frame] += (wave[frame] * sines[frame] + noise[frame] * amount) * gain[frame];
+        out[frame] += (wave[frame] * sines[frame] + noise[frame] * (amount + slope * frame as f32)) * gain[frame];
     }
 }
 
@@ -139,8 +139,10 @@ mod avx2 {
     pub(super) fn sing(sung: Sung<'_>, gain: &Block, out: &mut Block) {
         let lanes = _mm256_setr_ps(0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0);
         let eights = sung.eights();
-        let breath = _mm256_set1_ps(sung.breath.1);
-        let noises = sung.breath.0.as_chunks::<LANES>().0.as_chunks::<REGISTERS>().0;
+        let (noise, amount, slope) = sung.breath;
+        let mut breath = _mm256_fmadd_ps(_mm256_set1_ps(slope), lanes, _mm256_set1_ps(amount));
+        let breath_hop = _mm256_set1_ps(slope * LANES as f32);
+        let noises = noise.as_chunks::<LANES>().0.as_chunks::<REGISTERS>().0;
         let gains = gain.as_chunks::<LANES>().0.as_chunks::<REGISTERS>().0;
         let outs = out.as_chunks_mut::<LANES>().0.as_chunks_mut::<REGISTERS>().0;
         let groups = eights.as_chunks::<REGISTERS>().0.iter().zip(noises).zip(gains).zip(outs);
@@ -165,6 +167,7 @@ mod avx2 {
             }
             for register in 0..REGISTERS {
                 let wave = _mm256_fmadd_ps(newer[register], sines[register], _mm256_mul_ps(pack(noises[register]), breath));
+                breath = _mm256_add_ps(breath, breath_hop);
                 outs[register] = unpack(_mm256_fmadd_ps(wave, pack(gains[register]), pack(outs[register])));
             }
         }
