@@ -12,7 +12,9 @@ fn blocks() -> Vec<String> {
 fn the_files_it_shows_are_sound_together() {
     let folder = tempfile::tempdir().unwrap();
     let blocks = blocks();
-    assert_eq!(blocks.len(), 2);
+    assert_eq!(blocks.len(), 3);
+    let sampled = book::read_room("README.md", &blocks[2]).unwrap();
+    assert!(sampled.soundfont.is_some() && sampled.sections[0].preset.is_some());
     fs::write(folder.path().join("room.toml"), &blocks[0]).unwrap();
     fs::write(folder.path().join("middle-note.toml"), &blocks[1]).unwrap();
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_precentor"))

@@ -288,6 +288,14 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ]),
     ("room-section-level-as-text", Structure, &[
         (8, 9, "level is text here; it must be a number", "write level = -2"),
+    ("room-preset-out-of-bounds", Structure, &[
+        (9, 32, "number = 128 is out of bounds", "write a whole number from 0 to 127, such as number = 56"),
+    ]),
+    ("room-preset-without-soundfont", Meaning, &[
+        (8, 10, "the room names no SoundFont to take this preset from", "name the file above the first section, such as soundfont = \"sounds/band.sf2\", or take the preset away"),
+    ]),
+    ("room-drum-with-landmarks", Meaning, &[
+        (8, 13, "the snare drum has no pitch, so no landmarks", "take this line away"),
     ]),
     ("room-several-mistakes", Structure, &[
         (3, 16, "reference_hz = 400 is out of bounds", "write a number from 415 to 466, such as reference_hz = 440"),
@@ -295,7 +303,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (7, 9, "seats = -1 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),
         (8, 16, "the range G4..C4 runs downward", "write the lower pitch first, C4..G4"),
         (9, 21, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
-        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks, level"),
+        (10, 1, "\"colour\" is not a key of a section", "a section takes name, instrument, seats, comfortable, landmarks, preset, level"),
     ]),
     ("room-too-many-seats", Structure, &[
         (6, 9, "seats = 61 is out of bounds", "write a whole number from 1 to 60, such as seats = 5"),

@@ -3,7 +3,7 @@
 //! The file is read by `rustysynth`; the samples are sung by [`synth::sampled`], so that a tone starts on its exact frame. What a SoundFont
 //! says of the pitch of its samples is often some cents off. So each sample is measured: one that is looped sounds, as long as it lasts, at
 //! a whole number of turns in its loop, which is exact; one that is not looped is measured by its spectrum. A tone's first harmonic then
-//! lies where it should: within a hundredth of a cent for looped samples that are steady, on average where a recording sways (its own
+//! lies where it should: within a hundredth of a cent for looped samples that are steady, on average over the loop where a recording sways (its own
 //! vibrato stays: [`Tuning::sway_cents`] says how much), within two cents for others.
 //!
 //! Kept of the format: key and velocity ranges, layers (up to [`synth::sampled::LAYERS`]; of a stereo pair the left), loops, tuning,

@@ -122,13 +122,18 @@ fn centre(bins: &[f64], guess: f64) -> f64 {
     (low..=high).map(|bin| at(bins, bin) * bin as f64).sum::<f64>() / total / harmonic
 }
 
-/// How much of all power lies within a quarter of a tone of the harmonics.
+/// How much of all power lies near the harmonics of a pitch: within a tenth of their distance, so that noise comes to a fifth.
 fn share_in_harmonics(bins: &[f64], turns: f64) -> f64 {
     let total: f64 = bins.iter().skip(1).sum::<f64>().max(f64::MIN_POSITIVE);
     let most = ((bins.len() as f64 / turns.max(1.0)) as usize).min(4 * PARTIALS);
-    // upper harmonics lie so near each other that their reaches would meet
-    let reach = |k: f64| REACH.min(300.0 / k).max(10.0);
-    (1..=most).map(|k| k as f64).map(|k| sum(bins, turns * k, reach(k))).sum::<f64>() / total
+    let near = |harmonic: f64| {
+        let place = turns * harmonic;
+        let (low, high) = around(place, REACH);
+        let widest = (0.1 * turns) as usize;
+        let middle = place.round() as usize;
+        (low.max(middle.saturating_sub(widest))..=high.min(middle + widest)).map(|bin| at(bins, bin)).sum::<f64>()
+    };
+    (1..=most).map(|k| near(k as f64)).sum::<f64>() / total
 }
 
 /// The spread of the strongest harmonic's power, rms in cents.

@@ -55,8 +55,11 @@ pub(super) fn check(bytes: &[u8]) -> Result<(), String> {
     Ok(())
 }
 
-/// The chunks in a range: their names and where their bodies lie.
-fn chunks(bytes: &[u8], within: Range<usize>) -> Result<Vec<([u8; 4], Range<usize>)>, String> {
+/// A chunk's name, and where its body lies.
+type Chunk = ([u8; 4], Range<usize>);
+
+/// The chunks in a range.
+fn chunks(bytes: &[u8], within: Range<usize>) -> Result<Vec<Chunk>, String> {
     let mut found = Vec::new();
     let mut at = within.start;
     while at + 8 <= within.end {
