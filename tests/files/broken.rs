@@ -288,6 +288,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
     ]),
     ("room-section-level-as-text", Structure, &[
         (8, 9, "level is text here; it must be a number", "write level = -2"),
+    ]),
     ("room-preset-out-of-bounds", Structure, &[
         (9, 32, "number = 128 is out of bounds", "write a whole number from 0 to 127, such as number = 56"),
     ]),
