@@ -290,7 +290,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (8, 9, "level is text here; it must be a number", "write level = -2"),
     ]),
     ("room-preset-out-of-bounds", Structure, &[
-        (9, 32, "number = 128 is out of bounds", "write a whole number from 0 to 127, such as number = 56"),
+        (9, 31, "number = 128 is out of bounds", "write a whole number from 0 to 127, such as number = 56"),
     ]),
     ("room-preset-without-soundfont", Meaning, &[
         (8, 10, "the room names no SoundFont to take this preset from", "name the file above the first section, such as soundfont = \"sounds/band.sf2\", or take the preset away"),
