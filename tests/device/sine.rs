@@ -187,7 +187,7 @@ fn a_tone_with_harmonics_is_measured_to_a_ten_thousandth_of_a_cent() {
 
 #[test]
 fn a_listener_hears_what_is_silent_and_what_is_missing() {
-    let mut samples = tone(440.2, 6.0);
+    let mut samples = tone(440.05, 6.0);
     samples[48_000..48_100].fill(0.0);
     samples.drain(240_000..240_050);
     let mut listener = Listener::new(440.0);
@@ -195,7 +195,7 @@ fn a_listener_hears_what_is_silent_and_what_is_missing() {
     let heard = listener.end();
     assert_eq!((heard.silences, heard.silent_samples), (1, 100));
     assert!((1..=2).contains(&heard.jumps), "{heard:?}");
-    assert!((heard.cents - 1200.0 * (440.2_f64 / 440.0).log2()).abs() < 1e-2, "{heard:?}");
+    assert!((heard.cents - 1200.0 * (440.05_f64 / 440.0).log2()).abs() < 1e-2, "{heard:?}");
 }
 
 #[test]

@@ -91,7 +91,7 @@ fn spoken(voice: &[[f32; 2]]) -> Vec<Range<usize>> {
         }
     }
     let window = RATE.hz() as usize * 2 / 5;
-    words.retain(|word| word.len() >= window / 3 && word.start + window <= voice.len());
+    words.retain(|word| word.len() >= window * 3 / 4 && word.start + window <= voice.len());
     words.into_iter().map(|word| word.start..word.start + window).collect()
 }
 

@@ -89,14 +89,16 @@ impl Spectrum {
             let ((low_begin, low_end), (high_begin, high_end)) = (at(low), at(high));
             (mix(low_begin, high_begin, share) * second, mix(low_end, high_end, share) * second)
         };
-        let attack = (0..count).map(|k| speaks(k).1).fold(0.0, f32::max);
+        // the first to speak speaks on the tone's first frame
+        let earliest = (0..count).map(|k| speaks(k).0).fold(f32::MAX, f32::min);
+        let attack = (0..count).map(|k| speaks(k).1 - earliest).fold(0.0, f32::max);
         // a tone too short for its attack and release shares itself out between them
         let hurry = (0.4 * length / attack.max(1.0)).min(1.0);
         let mut begins = [0.0; HARMONICS];
         let mut quickness = [0.0; HARMONICS];
         for (k, (begin, quickness)) in begins.iter_mut().zip(&mut quickness).enumerate() {
             let (from, to) = speaks(k);
-            *begin = from * hurry;
+            *begin = (from - earliest).max(0.0) * hurry;
             *quickness = 1.0 / ((to - from) * hurry).max(1.0);
         }
         let rms = held.iter().map(|strength| 0.5 * strength * strength).sum::<f32>().sqrt();
