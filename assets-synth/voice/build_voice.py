@@ -1,14 +1,17 @@
 #!/usr/bin/env python3
-"""Render the spoken clips of a pack from its word list. Same tools, same PCM, on every run.
+"""Render the spoken clips of the packs from their word lists. Same tools, same PCM, on every run.
 
-  build_voice.py             render packs/en-slt
-  build_voice.py --check     render again beside it and compare every table and every sample
-  build_voice.py --report    print how the committed clips fit the beat, their peaks and their silences
+  build_voice.py [PACK ...]             render the packs (all unless named)
+  build_voice.py --check [PACK ...]     render again beside them and compare every table and every sample
+  build_voice.py --report [PACK ...]    print how the committed clips fit the beat, their peaks and their silences
 
-Needs Debian's festival and festvox-us-slt-hts, and numpy, scipy and soundfile from PyPI.
+en-slt needs Debian's festival and festvox-us-slt-hts; es-formant and fr-formant need cargo, for the project's own
+synthesiser. All need numpy, scipy and soundfile from PyPI.
 
-One clip's way: festival speaks it -> 24 kHz -> trimmed -> (shorter tiers by time compression) -> shaped to be
-heard over held chords -> levelled -> 16-bit FLAC, with its perceptual attack in align.tsv.
+One clip's way: festival speaks it -> 24 kHz -> trimmed -> (shorter tiers by time compression) -> shaped to be heard over
+held chords -> levelled -> 16-bit FLAC. The project's synthesiser trims and shapes by itself. Then the clip's perceptual
+attack is measured from its sound (attack.py); where that is more than CORRECT_MS from the phone times', it goes into
+align.tsv instead, marked so. A line of align.tsv that ends in "manual" keeps its attack.
 """
 import argparse
 import hashlib
@@ -23,8 +26,11 @@ import soundfile as sf
 from scipy.ndimage import minimum_filter1d
 from scipy.signal import butter, lfilter, resample_poly, sosfilt
 
+import attack
+
 HERE = Path(__file__).resolve().parent
-PACK = HERE / "packs" / "en-slt"
+PACKS = HERE / "packs"
+ROOT = HERE.parent.parent
 RATE = 24_000
 
 # Longest clip of each short tier, in ms; F is the natural length.
@@ -41,37 +47,51 @@ LEVEL_ALLOWED_DB = 1.5
 SILENCE_ALLOWED_MS = 25.0
 FADE_TOO_LOUD_DB = -50.0
 
+CORRECT_MS = 2.5       # half of what an attack may be off
+
 PACK_TOML = f"""\
-name = "en-slt"
-language = "en"
-voice = "slt"
+name = "{{name}}"
+language = "{{language}}"
+voice = "{{voice}}"
 sample_rate = {RATE}
-licence = "CMU (EST-2003): any purpose, keep the notice"
-source = "festival 2.5.0 with festvox-us-slt-hts 0.2010.10.25 (Debian)"
+licence = "{{licence}}"
+source = "{{source}}"
 # Added to every perceptual attack below; raise it to make all words sound earlier.
 p_centre_bias_ms = 0.0
 """
+OWN = dict(
+    voice="a robot's: please record your own",
+    licence="the project's own",
+    source="the project's formant synthesiser, engine::speech::formant",
+)
+ABOUT = {
+    "en-slt": dict(
+        language="en",
+        voice="slt",
+        licence="CMU (EST-2003): any purpose, keep the notice",
+        source="festival 2.5.0 with festvox-us-slt-hts 0.2010.10.25 (Debian)",
+    ),
+    "es-formant": dict(language="es", **OWN),
+    "fr-formant": dict(language="fr", **OWN),
+}
 
 Word = namedtuple("Word", "id text group tiers say beat")
 Phone = namedtuple("Phone", "name start end")                       # seconds
-Clip = namedtuple("Clip", "name text group tier pcm p_centre vowel")  # seconds from the clip's start
+Clip = namedtuple("Clip", "name text group tier pcm attack vowel later scale")  # seconds from the clip's start
 
 
 # ------------------------------------------------------------------------------------------------ word list
-def rows(path, columns):
-    for line in path.read_text(encoding="utf-8").splitlines():
-        if line.strip() and not line.startswith("#"):
-            yield (line.split("\t") + [""] * columns)[:columns]
+rows = attack.rows
 
 
-def word_list():
+def word_list(language):
     words = [
         Word(id, text, group, tiers, say or text, int(beat or 1))
-        for id, text, group, tiers, say, beat in rows(HERE / "words.en.tsv", 6)
+        for id, text, group, tiers, say, beat in rows(HERE / f"words.{language}.tsv", 6)
     ]
     twice = {w.id for w in words if sum(v.id == w.id for v in words) > 1}
     if twice:
-        sys.exit(f"words.en.tsv: ids listed twice: {sorted(twice)}")
+        sys.exit(f"words.{language}.tsv: ids listed twice: {sorted(twice)}")
     return words
 
 
@@ -245,8 +265,22 @@ def p_centre(spoken, beat):
 
 
 # ------------------------------------------------------------------------------------------------ the pack
-def render():
-    words = word_list()
+def shorter(natural, tier):
+    """The clip of a short tier; nothing if the word is short enough as it is."""
+    length = samples(TIER_MS[tier])
+    return compress(natural, length) if len(natural) > length else None
+
+
+def name_of(word, tier):
+    return word.id if tier == "F" else f"{word.id}~{tier.lower()}"
+
+
+def pcm_of(x):
+    return np.round(x * 32767).astype("<i2")
+
+
+def festival_clips():
+    words = word_list("en")
     picked = picks(words)
     lines = []
     for w in words:
@@ -258,70 +292,102 @@ def render():
         last = min(len(raw), edges(raw)[1] + samples(12))
         natural = fade(raw[first:last], 3, 12)
         for tier in "F" + word.tiers:
-            x = natural
-            if tier != "F":
-                length = samples(TIER_MS[tier])
-                if len(natural) <= length:
-                    continue  # short enough as it is
-                x = compress(natural, length)
+            x = natural if tier == "F" else shorter(natural, tier)
+            if x is None:
+                continue
             k = len(x) / len(natural)
             times = [Phone(p.name, (p.start - first / RATE) * k, (p.end - first / RATE) * k) for p in spoken]
-            attack, vowel = p_centre(times, word.beat)
+            at, vowel = p_centre(times, word.beat)
             y = fade(limit(level(shape(x))), 1, 5)  # the compressor has lifted both ends
-            name = word.id if tier == "F" else f"{word.id}~{tier.lower()}"
-            yield Clip(name, word.text, word.group, tier, np.round(y * 32767).astype("<i2"), attack, vowel)
+            yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), at, vowel, word.beat > 1, k)
+
+
+def formant_clips(language):
+    """The project's own synthesiser has trimmed, shaped and levelled what it says."""
+    words = {w.id: w for w in word_list(language)}
+    with tempfile.TemporaryDirectory() as folder:
+        command = ["cargo", "run", "-q", "-p", "engine", "--example", "formant", "--", language, folder]
+        subprocess.run(command, check=True, cwd=ROOT)
+        for id, at, vowel in rows(Path(folder) / "table.tsv", 3):
+            word, natural = words[id], sf.read(f"{folder}/{id}.wav", dtype="float64")[0]
+            for tier in "F" + word.tiers:
+                x = natural if tier == "F" else shorter(natural, tier)
+                if x is None:
+                    continue
+                k = len(x) / len(natural)
+                y = fade(limit(level(x)), 1, 5)
+                yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), float(at) / 1000 * k, float(vowel) / 1000 * k, word.beat > 1, k)
+
+
+def render(name):
+    return festival_clips() if name == "en-slt" else formant_clips(ABOUT[name]["language"])
+
+
+def attack_of(clip):
+    """(perceptual attack in ms, where it comes from)."""
+    measured, _ = attack.p_centre(clip.pcm / 32768.0, RATE, clip.vowel, clip.later, clip.scale)
+    if abs(measured - clip.attack) * 1000 > CORRECT_MS:
+        return measured * 1000, "measured"
+    return clip.attack * 1000, "phones"
+
+
+def by_hand(name):
+    """clip -> perceptual attack in ms, of the committed table's lines that a person has set."""
+    table = PACKS / name / "align.tsv"
+    return {r[0]: float(r[5]) for r in rows(table, 9) if r[8] == "manual"} if table.exists() else {}
 
 
 def digest(pcm):
     return hashlib.sha256(pcm.astype("<i2").tobytes()).hexdigest()
 
 
-def build(out):
+def build(name, out):
     folder = out / "clips"
     folder.mkdir(parents=True, exist_ok=True)
     for old in folder.glob("*.flac"):
         old.unlink()
-    table, sums = ["# id\ttext\tgroup\ttier\tdur_ms\tp_centre_ms\tvowel_ms\ttail_ms"], []
-    for c in render():
+    manual = by_hand(name)
+    table, sums = ["# id\ttext\tgroup\ttier\tdur_ms\tp_centre_ms\tvowel_ms\ttail_ms\torigin"], []
+    for c in render(name):
         sf.write(folder / f"{c.name}.flac", c.pcm, RATE, format="FLAC", subtype="PCM_16", compression_level=1.0)
         ms = len(c.pcm) / RATE * 1000
-        attack = c.p_centre * 1000
-        numbers = (f"{v:.1f}" for v in (ms, attack, c.vowel * 1000, ms - attack))
-        table.append("\t".join((c.name, c.text, c.group, c.tier, *numbers)))
+        at, origin = (manual[c.name], "manual") if c.name in manual else attack_of(c)
+        numbers = (f"{v:.1f}" for v in (ms, at, c.vowel * 1000, ms - at))
+        table.append("\t".join((c.name, c.text, c.group, c.tier, *numbers, origin)))
         sums.append(f"{digest(c.pcm)}  clips/{c.name}.flac")
     (out / "align.tsv").write_text("\n".join(table) + "\n", encoding="utf-8")
     (out / "SHA256SUMS.pcm").write_text("\n".join(sums) + "\n", encoding="utf-8")
-    (out / "pack.toml").write_text(PACK_TOML, encoding="utf-8")
+    (out / "pack.toml").write_text(PACK_TOML.format(name=name, **ABOUT[name]), encoding="utf-8")
 
 
-def committed():
+def committed(name):
     """name -> PCM of every clip in the pack."""
-    return {p.stem: sf.read(p, dtype="int16")[0] for p in sorted((PACK / "clips").glob("*.flac"))}
+    return {p.stem: sf.read(p, dtype="int16")[0] for p in sorted((PACKS / name / "clips").glob("*.flac"))}
 
 
-def check():
+def check(pack):
     """Render again; every table must be the same text and every clip the same samples."""
     faults = []
     with tempfile.TemporaryDirectory() as folder:
         again = Path(folder)
-        build(again)
+        build(pack, again)
         for name in ("align.tsv", "SHA256SUMS.pcm", "pack.toml"):
-            if (PACK / name).read_text(encoding="utf-8") != (again / name).read_text(encoding="utf-8"):
-                faults.append(f"{name} differs")
-        pcm = committed()
+            if (PACKS / pack / name).read_text(encoding="utf-8") != (again / name).read_text(encoding="utf-8"):
+                faults.append(f"{pack}/{name} differs")
+        pcm = committed(pack)
         sums = dict(reversed(line.split("  ")) for line in (again / "SHA256SUMS.pcm").read_text().splitlines())
         fresh = {Path(path).stem: value for path, value in sums.items()}
         faults += [f"{name}: only on one side" for name in sorted(pcm.keys() ^ fresh.keys())]
         faults += [f"{name}: samples differ" for name in sorted(pcm.keys() & fresh.keys()) if digest(pcm[name]) != fresh[name]]
-    print(f"{len(pcm)} clips rendered again, {len(faults)} faults")
+    print(f"{pack}: {len(pcm)} clips rendered again, {len(faults)} faults")
     return faults
 
 
-def report():
+def report(pack):
     """What the committed clips measure; returns what breaks a limit."""
-    pcm, faults = committed(), []
-    size = sum(p.stat().st_size for p in (PACK / "clips").glob("*.flac"))
-    print(f"{len(pcm)} clips, {sum(map(len, pcm.values())) / RATE:.1f} s, {size / 1e6:.2f} MB")
+    pcm, faults = committed(pack), []
+    size = sum(p.stat().st_size for p in (PACKS / pack / "clips").glob("*.flac"))
+    print(f"{pack}: {len(pcm)} clips, {sum(map(len, pcm.values())) / RATE:.1f} s, {size / 1e6:.2f} MB")
 
     peaks = {name: true_peaks(x / 32768.0).max() for name, x in pcm.items()}
     loudest = max(peaks, key=peaks.get)
@@ -345,7 +411,7 @@ def report():
         print(f"longest {what} silence {silence[worst]:.1f} ms ({worst})")
         faults += [f"{name}: {ms:.1f} ms of {what} silence" for name, ms in silence.items() if ms > SILENCE_ALLOWED_MS]
 
-    lead_tail = {r[0]: (float(r[5]), float(r[7])) for r in rows(PACK / "align.tsv", 8)}
+    lead_tail = {r[0]: (float(r[5]), float(r[7])) for r in rows(PACKS / pack / "align.tsv", 9)}
     counts = "one two three four five six seven eight nine ten".split()
     for tier in "FQT":
         order = "FQTS"[:"FQTS".index(tier) + 1]
@@ -360,17 +426,22 @@ def report():
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Render the spoken clips from the word list.")
+    parser = argparse.ArgumentParser(description="Render the spoken clips from the word lists.")
+    parser.add_argument("packs", nargs="*", metavar="PACK", help="which packs; all unless named")
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--check", action="store_true", help="render again and compare with the committed pack")
-    what.add_argument("--report", action="store_true", help="only measure the committed pack")
+    what.add_argument("--check", action="store_true", help="render again and compare with the committed packs")
+    what.add_argument("--report", action="store_true", help="only measure the committed packs")
     options = parser.parse_args()
     faults = []
-    if options.check:
-        faults += check()
-    elif not options.report:
-        build(PACK)
-    faults += report()
+    for name in options.packs or ABOUT:
+        if name not in ABOUT:
+            parser.error(f"{name}: the packs are {', '.join(ABOUT)}")
+        if options.check:
+            faults += check(name)
+        elif not options.report:
+            build(name, PACKS / name)
+        faults += report(name)
+        faults += attack.check_pack(PACKS / name)
     for fault in faults:
         print(f"fault: {fault}", file=sys.stderr)
     return bool(faults)

@@ -120,6 +120,12 @@ impl Folders {
     }
 }
 
+/// Where this user's own voices lie, if there is a home folder at all.
+#[must_use]
+pub fn own_voices() -> Option<PathBuf> {
+    Folders::find().ok().map(|folders| folders.voices)
+}
+
 /// Writes a file under a passing name beside it, then puts it in place: no one ever sees half of it.
 fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));

@@ -3,13 +3,12 @@
 use book::{Book, DrillFile, Faults, read_drill, read_file, read_room};
 use engine::Score;
 use engine::journal::Recipe;
-use engine::score::ScoreError;
-use engine::speech::{Pack, SpeechError};
+use engine::speech::{Pack, SpeechError, library};
 use pitch::{Concert, PitchError};
 use sequencer::compile::{self, CompileError};
 use sequencer::{Room, SectionIndex};
-use std::path::Path;
-use std::sync::Arc;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use synth::ClipBank;
 use thiserror::Error;
 use units::SampleRate;
@@ -112,33 +111,40 @@ pub enum MakeError {
     /// A recipe with a pitch that is none.
     #[error(transparent)]
     Pitch(#[from] PitchError),
-    /// The voice lacks a word.
-    #[error(transparent)]
-    Word(#[from] ScoreError),
 }
 
-impl MakeError {
-    /// Whether what the user wrote is to blame, not the program.
-    #[must_use]
-    pub const fn is_the_users(&self) -> bool {
-        !matches!(self, Self::Word(_))
-    }
-}
-
-/// Makes scores for one sample rate, with the built-in voice.
+/// Makes scores for one sample rate, spoken by the voices the rooms name.
 #[derive(Debug)]
 pub struct Workshop {
-    pack: Pack,
     rate: SampleRate,
+    /// Where the teacher's own voices lie.
+    own_voices: Option<PathBuf>,
+    voices: Mutex<Vec<Voice>>,
+    /// The clips of the first so many voices.
+    bank: Mutex<(usize, Arc<ClipBank>)>,
+}
+
+/// A voice in use. Its clips stand in the bank behind those of the voices before it, for good: a bank with one voice more says the same under
+/// the old numbers.
+#[derive(Debug)]
+struct Voice {
+    /// As rooms name it.
+    name: Option<String>,
+    pack: Arc<Pack>,
+    told: Vec<String>,
 }
 
 impl Workshop {
-    /// A workshop for `rate`.
-    ///
-    /// # Errors
-    /// [`SpeechError`] if the voice built in is not whole.
-    pub fn new(rate: SampleRate) -> Result<Self, SpeechError> {
-        Ok(Self { pack: Pack::builtin()?, rate })
+    /// A workshop for `rate` with the voices built in.
+    #[must_use]
+    pub fn new(rate: SampleRate) -> Self {
+        Self { rate, own_voices: None, voices: Mutex::default(), bank: Mutex::default() }
+    }
+
+    /// The same with the teacher's own voices, which lie in `folder`.
+    #[must_use]
+    pub fn with_own_voices(self, folder: Option<PathBuf>) -> Self {
+        Self { own_voices: folder, ..self }
     }
 
     /// Frames per second of what is made.
@@ -147,12 +153,55 @@ impl Workshop {
         self.rate
     }
 
-    /// The voice's words, decoded for the rate. Takes tens of milliseconds.
+    /// How many voices are in use: when there is one more, [`Self::clips`] has more to give.
+    #[must_use]
+    pub fn voices(&self) -> usize {
+        self.shelf().len()
+    }
+
+    /// The words of every voice in use, or else of the usual one, decoded for the rate. Takes tens of milliseconds for each that is new.
     ///
     /// # Errors
     /// [`SpeechError`] naming the clip that cannot be decoded.
     pub fn clips(&self) -> Result<Arc<ClipBank>, SpeechError> {
-        Ok(Arc::new(ClipBank::new(self.pack.decode(self.rate)?)))
+        if self.voices() == 0 {
+            self.voice(None);
+        }
+        let mut bank = self.bank.lock().unwrap_or_else(PoisonError::into_inner);
+        // decoded outside the shelf's lock: scores can be made meanwhile
+        let fresh: Vec<_> = self.shelf().iter().skip(bank.0).map(|voice| Arc::clone(&voice.pack)).collect();
+        for pack in fresh {
+            *bank = (bank.0 + 1, Arc::new(bank.1.with(pack.decode(self.rate)?)));
+        }
+        Ok(Arc::clone(&bank.1))
+    }
+
+    /// What the teacher should know of the voice of `room` that speaks `score`: that it is not there, or what it cannot say.
+    #[must_use]
+    pub fn told_of(&self, room: &Room, score: &Score) -> Vec<String> {
+        let of_room = |voice: &&Voice| voice.name == room.voice;
+        let mut told = self.shelf().iter().find(of_room).map(|voice| voice.told.clone()).unwrap_or_default();
+        if !score.unspoken().is_empty() {
+            told.push(format!("the voice cannot say {}; a click stands for it", score.unspoken().join(", ")));
+        }
+        told
+    }
+
+    /// The pack of the voice called `name`, numbered for the bank.
+    fn voice(&self, name: Option<&str>) -> Arc<Pack> {
+        let mut voices = self.shelf();
+        if let Some(known) = voices.iter().find(|voice| voice.name.as_deref() == name) {
+            return Arc::clone(&known.pack);
+        }
+        let found = library::find(name, self.own_voices.as_deref());
+        let before: usize = voices.iter().map(|voice| voice.pack.clips()).sum();
+        let pack = Arc::new(found.pack.numbered_from(u16::try_from(before).unwrap_or(u16::MAX)));
+        voices.push(Voice { name: name.map(str::to_owned), pack: Arc::clone(&pack), told: found.told });
+        pack
+    }
+
+    fn shelf(&self) -> MutexGuard<'_, Vec<Voice>> {
+        self.voices.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Makes `choice` for the class of `room`; `drill` is needed by the choices that take a drill.
@@ -180,7 +229,9 @@ impl Workshop {
             Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn => Some(drill.ok_or(MakeError::NoDrill)?.read()),
             Choice::Landmarks { .. } | Choice::InTurn { .. } => None,
         };
-        let (class, mut drill_file) = both(read, drill_file)?;
+        let (mut class, mut drill_file) = both(read, drill_file)?;
+        let pack = self.voice(class.voice.as_deref());
+        class.language = pack.language();
         if let Some(file) = &mut drill_file {
             change(&mut file.drill);
         }
@@ -193,7 +244,7 @@ impl Workshop {
             Choice::Landmarks { section: name } => compile::landmarks(&class, section(name)?)?,
             Choice::InTurn { concert } => compile::in_turn(&class, *concert)?,
         };
-        let score = Score::new(plan, &class, &self.pack, self.rate)?;
+        let score = Score::new(plan, &class, &pack, self.rate);
         Ok(Made { score: Arc::new(score), room: class, recipe: choice.recipe(room, drill) })
     }
 
@@ -345,7 +396,7 @@ mod tests {
     use super::*;
 
     fn workshop() -> Workshop {
-        Workshop::new(SampleRate::DEFAULT).unwrap()
+        Workshop::new(SampleRate::DEFAULT)
     }
 
     fn demo_drill() -> DrillText {
@@ -398,14 +449,75 @@ mod tests {
         assert!(error.contains("room.toml") && error.contains("drill.toml"), "{error}");
     }
 
+    fn in_voice(voice: &str) -> RoomText {
+        let text = RoomText::demo().text.replace("version = 1", &format!("version = 1\nvoice = \"{voice}\""));
+        RoomText { name: "room.toml".to_owned(), text }
+    }
+
     #[test]
-    fn every_word_has_its_clip() {
-        let pack = Pack::builtin().unwrap();
-        let clips = workshop().clips().unwrap();
-        for word in sequencer::words::vocabulary() {
-            let index = pack.index_of(word).unwrap_or_else(|| panic!("no clip says {word}"));
-            let clip = pack.word(index).spoken(engine::speech::Tier::Natural).unwrap();
-            assert!(!clips.get(clip.clip).unwrap().samples().is_empty());
+    fn every_built_in_voice_says_every_word_of_its_language() {
+        let shop = workshop();
+        for name in library::built_in() {
+            let made = shop.make(&Choice::InTurn { concert: "Bb3".parse().unwrap() }, &in_voice(name), None).unwrap();
+            assert_eq!(shop.told_of(&made.room, &made.score), Vec::<String>::new());
+            assert_eq!(made.room.language.code(), name.get(..2).unwrap());
+            let clips = shop.clips().unwrap();
+            let pack = shop.voice(Some(name));
+            for word in sequencer::words::vocabulary(pack.language()) {
+                let index = pack.index_of(word).unwrap_or_else(|| panic!("no clip of {name} says {word}"));
+                let clip = pack.word(index).spoken(engine::speech::Tier::Natural).unwrap();
+                let lasts = clips.get(clip.clip).unwrap().samples().len() as f64 * 1000.0 / shop.rate().hz() as f64;
+                assert!((lasts - clip.duration_ms).abs() < 0.2, "{word} of {name} lasts {lasts} ms");
+            }
         }
+        assert!(shop.voices() >= 3);
+    }
+
+    #[test]
+    fn a_second_voice_leaves_the_first_ones_clips_where_they_are() {
+        let shop = workshop();
+        let alone = shop.clips().unwrap();
+        shop.make(&Choice::Drill, &in_voice("es-formant"), Some(&demo_drill())).unwrap();
+        let both = shop.clips().unwrap();
+        assert!(both.len() > alone.len());
+        assert!((0..alone.len() as u16).all(|clip| both.get(clip) == alone.get(clip)));
+    }
+
+    #[test]
+    fn a_voice_that_is_not_there_is_told_and_another_speaks() {
+        let shop = workshop();
+        let made = shop.make(&Choice::Drill, &in_voice("fr-nobody"), Some(&demo_drill())).unwrap();
+        let told = shop.told_of(&made.room, &made.score);
+        assert!(told.iter().any(|told| told.contains("fr-nobody")), "{told:?}");
+        assert_eq!(made.room.language, sequencer::Language::French);
+        assert!(made.score.unspoken().is_empty());
+    }
+
+    #[test]
+    fn the_teachers_own_words_come_first_and_the_gaps_are_filled() {
+        let own = tempfile::tempdir().unwrap();
+        let folder = own.path().join("mine");
+        std::fs::create_dir_all(folder.join("clips")).unwrap();
+        let spec = hound::WavSpec { channels: 1, sample_rate: 24_000, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+        let mut wav = hound::WavWriter::create(folder.join("clips/one.wav"), spec).unwrap();
+        let hum = |n: i32| ((f64::from(n) * 700.0 * std::f64::consts::TAU / 24_000.0).sin() * 8000.0) as i16;
+        (0..12_000).for_each(|n| wav.write_sample(if (3000..9000).contains(&n) { hum(n) } else { 0 }).unwrap());
+        wav.finalize().unwrap();
+
+        let shop = workshop().with_own_voices(Some(own.path().to_owned()));
+        shop.make(&Choice::Drill, &in_voice("mine"), Some(&demo_drill())).unwrap();
+        let pack = shop.voice(Some("mine"));
+        let spoken = |pack: &Pack, id: &str| pack.word(pack.index_of(id).unwrap()).spoken(engine::speech::Tier::Natural).unwrap();
+        let built_in = Pack::builtin().unwrap();
+        assert!((200.0..320.0).contains(&spoken(&pack, "one").duration_ms), "{:?}", spoken(&pack, "one"));
+        assert_eq!(spoken(&pack, "two").attack_ms, spoken(&built_in, "two").attack_ms);
+        assert!(shop.clips().unwrap().get(spoken(&pack, "one").clip).is_some());
+
+        std::fs::write(folder.join("pack.toml"), "language = 7\n").unwrap();
+        let again = workshop().with_own_voices(Some(own.path().to_owned()));
+        let made = again.make(&Choice::Drill, &in_voice("mine"), Some(&demo_drill())).unwrap();
+        let told = again.told_of(&made.room, &made.score);
+        assert!(told.iter().any(|told| told.contains("pack.toml")), "{told:?}");
+        assert!(made.score.unspoken().is_empty());
     }
 }

@@ -123,7 +123,7 @@ fn live(workshop: &Workshop, happenings: &[(usize, Happening)], buffers: &[usize
 
 #[test]
 fn any_run_is_played_again_to_the_last_bit() {
-    let workshop = Workshop::new(RATE).unwrap();
+    let workshop = Workshop::new(RATE);
     let clips = workshop.clips().unwrap();
     let config = Config { cases: 24, failure_persistence: None, ..Config::default() };
     let sounding = Cell::new(0);
@@ -150,7 +150,7 @@ fn any_run_is_played_again_to_the_last_bit() {
 #[test]
 fn the_command_writes_the_run_to_a_file() {
     let desk = Desk::new();
-    let workshop = Workshop::new(RATE).unwrap();
+    let workshop = Workshop::new(RATE);
     let happenings = [
         (0, Happening::Load { choice: 0, place: None }),
         (1000, Happening::Drone(Some((0, true)))),
@@ -177,8 +177,7 @@ fn the_command_writes_the_run_to_a_file() {
 #[test]
 fn a_journal_cut_off_by_a_power_failure_is_played_as_far_as_it_goes() {
     let desk = Desk::new();
-    let (_, journal) =
-        live(&Workshop::new(RATE).unwrap(), &[(0, Happening::Load { choice: 3, place: None }), (500, Happening::Cue(0))], &[512]);
+    let (_, journal) = live(&Workshop::new(RATE), &[(0, Happening::Load { choice: 3, place: None }), (500, Happening::Cue(0))], &[512]);
     let end = journal.rfind("{\"frame\"").unwrap();
     desk.write("run.jsonl", &journal[..end + 10]);
     desk.done(&["replay", "run.jsonl", "-o", "run.wav"]);

@@ -1,7 +1,7 @@
 //! A program that plays a drone through [`device::Output`] and tells what happens, and the test's handle on it.
 
 use device::{BUFFER_FRAMES, Output, Wanted};
-use sequencer::{Drone, Room, StackTone};
+use sequencer::{Drone, Language, Room, StackTone};
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::mpsc::{Receiver, channel};
@@ -29,6 +29,8 @@ fn player() {
         sections: Vec::new(),
         drone: drone.clone(),
         syllables: Default::default(),
+        voice: None,
+        language: Language::English,
     };
     controls.drone(Some((&drone, &room)));
     let start = Instant::now();

@@ -82,11 +82,18 @@ fn pure_crates_do_no_input_or_output() {
     assert!(files > 30, "{files} files read");
 }
 
-/// Every word a plan may say has a clip.
+/// Every word a plan may say has a clip, in every language a voice speaks.
 #[test]
-fn the_voice_knows_every_word_of_every_plan() {
-    let pack = engine::speech::Pack::builtin().unwrap();
-    for word in sequencer::words::vocabulary() {
-        assert!(pack.index_of(word).is_some(), "no clip for {word}");
+fn the_voices_know_every_word_of_every_plan() {
+    let mut languages = Vec::new();
+    for name in engine::speech::library::built_in() {
+        let pack = engine::speech::library::built_in_pack(name).unwrap();
+        for word in sequencer::words::vocabulary(pack.language()) {
+            assert!(pack.index_of(word).is_some(), "no clip of {name} says {word}");
+        }
+        languages.push(pack.language());
+    }
+    for language in sequencer::Language::ALL {
+        assert!(languages.contains(&language), "no voice speaks {}", language.code());
     }
 }

@@ -41,7 +41,7 @@ pub(crate) fn room() -> Room {
 }
 
 pub(crate) fn score(plan: Plan) -> Arc<Score> {
-    Arc::new(Score::new(plan, &room(), pack(), RATE).unwrap())
+    Arc::new(Score::new(plan, &room(), pack(), RATE))
 }
 
 /// A drill file's text, compiled for the demo room.

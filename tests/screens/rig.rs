@@ -21,7 +21,7 @@ use std::time::Duration;
 use synth::ClipBank;
 use units::SampleRate;
 
-pub static WORKSHOP: LazyLock<Arc<Workshop>> = LazyLock::new(|| Arc::new(Workshop::new(SampleRate::DEFAULT).unwrap()));
+pub static WORKSHOP: LazyLock<Arc<Workshop>> = LazyLock::new(|| Arc::new(Workshop::new(SampleRate::DEFAULT)));
 static CLIPS: LazyLock<Arc<ClipBank>> = LazyLock::new(|| WORKSHOP.clips().unwrap());
 
 /// How often the console looks at the engine, in blocks: about every 25 ms.

@@ -2,7 +2,7 @@
 
 use pitch::{Concert, Instrument, Reference, Temperament, UnknownInstrument, Written, WrittenRange};
 use sequencer::room::MAX_SECTIONS;
-use sequencer::{Drone, Room, Section, StackTone};
+use sequencer::{Drone, Language, Room, Section, StackTone};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
 
@@ -31,6 +31,13 @@ pub static ROOM: Form = Form {
             .default("440"),
         Key::new("drone", Kind::Table(&DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
         SYLLABLES.default("\"la-li\""),
+        Key::new(
+            "voice",
+            Kind::Notation { pattern: "^[^./\\\\][^/\\\\]*$" },
+            "voice = \"es-formant\"",
+            "Who speaks: en-slt, es-formant or fr-formant, which are built in, or a folder of the teacher's own recordings; see `precentor doctor`.",
+        )
+        .default("\"en-slt\""),
         Key::new(
             "section",
             Kind::List { of: &Kind::Table(&SECTION), least: 1, most: MAX_SECTIONS },
@@ -116,6 +123,7 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         None => Some(Reference::default()),
     };
     let drone = drone(walker, file.table("drone"));
+    let voice = voice(walker, file);
     let mut sections = Vec::new();
     let mut names: HashMap<String, String> = HashMap::new();
     for (section, _) in file.tables("section").into_iter().take(MAX_SECTIONS) {
@@ -130,7 +138,21 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         sections: sections.into_iter().collect::<Option<_>>()?,
         drone: drone?,
         syllables: file.text("syllables").and_then(|way| way.value.parse().ok()).unwrap_or_default(),
+        voice,
+        language: Language::default(),
     })
+}
+
+/// A voice is a name, never a path out of the folder of voices.
+fn voice(walker: &mut Walker<'_>, file: View<'_>) -> Option<String> {
+    let text = file.text("voice")?;
+    let name = text.value.trim();
+    if name.is_empty() || name.starts_with('.') || name.contains(['/', '\\']) {
+        let message = format!("\"{name}\" cannot name a voice");
+        walker.fault(text.inside(), message, "write the name of a built-in voice, such as \"es-formant\", or of a folder of your own");
+        return None;
+    }
+    Some(name.to_owned())
 }
 
 fn unique(walker: &mut Walker<'_>, names: &mut HashMap<String, String>, name: &Text<'_>) {

@@ -83,6 +83,17 @@ pub enum Deed {
     End,
 }
 
+impl Deed {
+    /// How the plan it brings was made, if it brings one.
+    #[must_use]
+    pub const fn recipe(&self) -> Option<&Recipe> {
+        match self {
+            Self::Load { recipe, .. } | Self::Amend { recipe } => Some(recipe),
+            _ => None,
+        }
+    }
+}
+
 /// How a plan was made, with the whole text of the files it came from.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -4,7 +4,6 @@ use sequencer::plan::Sound;
 use sequencer::words::Phrase;
 use sequencer::{Drone, Plan, Room};
 use synth::{Bus, DroneChord, DroneTone, Timbre};
-use thiserror::Error;
 use units::{Cents, FrameSpan, Gain, SampleRate};
 
 use crate::speech::{ClipInfo, Pack, Tier};
@@ -21,6 +20,7 @@ pub struct Score {
     phrase_of: Vec<Option<u16>>,
     /// The lead of the counting word "one", kept free in front of every bar.
     bar_lead: [FrameSpan; TIERS],
+    unspoken: Vec<&'static str>,
 }
 
 /// How many lengths a word may come in.
@@ -50,14 +50,6 @@ pub struct PhraseClips {
     ids: Phrase,
 }
 
-/// A word that no clip says.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[error("the voice has no clip for \"{word}\"; render the voice pack again with that word in its list")]
-pub struct ScoreError {
-    /// The id that is missing.
-    pub word: &'static str,
-}
-
 impl WordClips {
     /// What is said in a bar that speaks in `tier`: a word short enough as it is stays so.
     #[must_use]
@@ -80,11 +72,10 @@ impl PhraseClips {
 }
 
 impl Score {
-    /// Makes `plan` ready for `room`, spoken by `pack`, at `rate`.
-    ///
-    /// # Errors
-    /// [`ScoreError`] if the voice lacks a word of the plan.
-    pub fn new(plan: Plan, room: &Room, pack: &Pack, rate: SampleRate) -> Result<Self, ScoreError> {
+    /// Makes `plan` ready for `room`, spoken by `pack`, at `rate`. A word the pack lacks is a click.
+    #[must_use]
+    pub fn new(plan: Plan, room: &Room, pack: &Pack, rate: SampleRate) -> Self {
+        let mut unspoken = Vec::new();
         let mut distinct: Vec<Phrase> = Vec::new();
         let mut phrases = Vec::new();
         let mut phrase_of = Vec::with_capacity(plan.sounds.len());
@@ -101,16 +92,19 @@ impl Score {
                 Some(index) => index,
                 None => {
                     distinct.push(phrase);
-                    phrases.push(phrase_clips(phrase, pack, rate)?);
+                    phrases.push(phrase_clips(phrase, pack, rate));
+                    unspoken.extend(phrase.words().iter().copied().filter(|word| pack.index_of(word).is_none()));
                     distinct.len() - 1
                 }
             };
             phrase_of.push(Some(index as u16));
         }
         let voices = room.sections.iter().map(|section| Timbre::for_instrument(section.instrument.id())).collect();
-        let one = word_clips("one", pack, rate)?;
+        let one = word_clips("one", pack, rate);
         let bar_lead = std::array::from_fn(|tier| one.tier(tier).map_or(FrameSpan::ZERO, |clip| clip.lead));
-        Ok(Self { plan, voices, phrases, phrase_of, bar_lead })
+        unspoken.sort_unstable();
+        unspoken.dedup();
+        Self { plan, voices, phrases, phrase_of, bar_lead, unspoken }
     }
 
     /// The voice of a section, if its instrument has one.
@@ -125,6 +119,12 @@ impl Score {
         self.phrases.get(usize::from((*self.phrase_of.get(sound as usize)?)?))
     }
 
+    /// The words of the plan that its voice cannot say.
+    #[must_use]
+    pub fn unspoken(&self) -> &[&'static str] {
+        &self.unspoken
+    }
+
     /// How much time the first word of the next bar may need before its bar line.
     #[must_use]
     pub fn bar_lead(&self, tier: usize) -> FrameSpan {
@@ -132,22 +132,22 @@ impl Score {
     }
 }
 
-fn phrase_clips(phrase: Phrase, pack: &Pack, rate: SampleRate) -> Result<PhraseClips, ScoreError> {
+fn phrase_clips(phrase: Phrase, pack: &Pack, rate: SampleRate) -> PhraseClips {
     let mut words = [WordClips::default(); Phrase::MAX];
     for (slot, word) in words.iter_mut().zip(phrase.words()) {
-        *slot = word_clips(word, pack, rate)?;
+        *slot = word_clips(word, pack, rate);
     }
-    Ok(PhraseClips { words, ids: phrase })
+    PhraseClips { words, ids: phrase }
 }
 
-fn word_clips(word: &'static str, pack: &Pack, rate: SampleRate) -> Result<WordClips, ScoreError> {
-    let index = pack.index_of(word).ok_or(ScoreError { word })?;
+fn word_clips(word: &str, pack: &Pack, rate: SampleRate) -> WordClips {
     let timing = |info: ClipInfo| ClipTiming {
         clip: info.clip,
         lead: rate.span(info.attack_ms / 1000.0),
         length: rate.span(info.duration_ms / 1000.0),
     };
-    Ok(WordClips { tiers: Tier::ALL.map(|tier| pack.word(index).spoken(tier).map(timing)) })
+    let spoken = |tier| pack.index_of(word).and_then(|index| pack.word(index).spoken(tier)).map(timing);
+    WordClips { tiers: Tier::ALL.map(spoken) }
 }
 
 /// The chord a drone sounds in a room, its notes at equal power.

@@ -3,71 +3,27 @@
 //! A word's beat is not its first sample: "six" has its beat well after the first hiss, "eight" almost at once. The pack's
 //! table gives each clip's perceptual attack, and whoever schedules a word starts it that much before the beat.
 //!
+//! - [`library`]: where voices are found, and what speaks where one has gaps
+//! - [`formant`]: the synthesiser that speaks where there is no recording
+//!
 //! Nothing here may run on the audio thread: it decodes files and allocates.
 
 mod decode;
+mod error;
+pub mod formant;
+pub mod library;
 pub mod own;
+mod table;
 #[cfg(test)]
 mod tests;
 
-use include_dir::{Dir, include_dir};
+pub use error::SpeechError;
+
+use include_dir::Dir;
+use sequencer::Language;
 use serde::Deserialize;
 use std::collections::HashMap;
-use thiserror::Error;
-
-static EN_SLT: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/../../assets-synth/voice/packs/en-slt");
-
-/// Why a voice pack cannot speak.
-#[derive(Debug, Error)]
-pub enum SpeechError {
-    /// A file the pack must have is not there.
-    #[error("the voice pack has no {file}; build_voice.py writes it")]
-    Missing {
-        /// The file's path inside the pack.
-        file: String,
-    },
-    /// `pack.toml` is not what it must be.
-    #[error("the voice pack's pack.toml: {0}")]
-    Manifest(#[from] toml::de::Error),
-    /// A line of `align.tsv` is not what it must be.
-    #[error("the voice pack's align.tsv, line {line}: {fault}; build_voice.py writes it anew")]
-    Table {
-        /// The line, from 1.
-        line: usize,
-        /// What is wrong with it.
-        fault: &'static str,
-    },
-    /// A clip is no FLAC file the decoder reads.
-    #[error("the voice pack's {file} cannot be decoded: {source}; build_voice.py writes it anew")]
-    Decode {
-        /// The file's path inside the pack.
-        file: String,
-        /// What the decoder says.
-        source: rodio::decoder::DecoderError,
-    },
-    /// A clip is not the mono sound of the table's length.
-    #[error("the voice pack's {file} holds {channels} channels of {frames} frames at {rate} Hz, which is not what its tables say")]
-    Shape {
-        /// The file's path inside the pack.
-        file: String,
-        /// Channels in the file.
-        channels: u16,
-        /// Frames decoded.
-        frames: usize,
-        /// The file's frames per second.
-        rate: u32,
-    },
-    /// The clips cannot be brought to the engine's rate.
-    #[error("speech at {from} Hz cannot be brought to {to} Hz: {fault}")]
-    Resample {
-        /// The pack's frames per second.
-        from: u32,
-        /// The rate asked for.
-        to: u32,
-        /// What the resampler says.
-        fault: String,
-    },
-}
+use table::Row;
 
 /// How short a clip is made, for quick tempi.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -86,13 +42,29 @@ impl Tier {
     /// All four, longest first.
     pub const ALL: [Self; 4] = [Self::Natural, Self::Quick, Self::Tight, Self::Syllable];
 
+    /// As tables write it.
+    #[must_use]
+    pub const fn letter(self) -> &'static str {
+        match self {
+            Self::Natural => "F",
+            Self::Quick => "Q",
+            Self::Tight => "T",
+            Self::Syllable => "S",
+        }
+    }
+
     fn from_letter(letter: &str) -> Option<Self> {
-        match letter {
-            "F" => Some(Self::Natural),
-            "Q" => Some(Self::Quick),
-            "T" => Some(Self::Tight),
-            "S" => Some(Self::Syllable),
-            _ => None,
+        Self::ALL.into_iter().find(|tier| tier.letter() == letter)
+    }
+
+    /// The longest clip of the tier in milliseconds; nothing for the natural length.
+    #[must_use]
+    pub const fn longest_ms(self) -> Option<f64> {
+        match self {
+            Self::Natural => None,
+            Self::Quick => Some(250.0),
+            Self::Tight => Some(180.0),
+            Self::Syllable => Some(120.0),
         }
     }
 }
@@ -140,9 +112,10 @@ impl ClipInfo {
     }
 }
 
-/// A clip's file, and what the table says of it.
+/// A clip, and what the table says of it.
 #[derive(Debug)]
 struct Source {
+    /// Inside its pack.
     path: String,
     sound: Recording,
     duration_ms: f64,
@@ -158,9 +131,11 @@ enum Recording {
     Made(Vec<f32>),
 }
 
-/// A voice pack's parsed table.
+/// A voice: its words, and where their clips are.
 #[derive(Debug)]
 pub struct Pack {
+    name: String,
+    language: Language,
     sample_rate: u32,
     words: Vec<Word>,
     by_id: HashMap<String, WordIndex>,
@@ -169,17 +144,34 @@ pub struct Pack {
 
 #[derive(Deserialize)]
 struct Manifest {
+    language: String,
     sample_rate: u32,
     p_centre_bias_ms: f64,
 }
 
 impl Pack {
-    /// The voice built into the program: English.
+    /// The voice of a room that names none: English.
     ///
     /// # Errors
     /// [`SpeechError`] if the pack built in is not whole.
     pub fn builtin() -> Result<Self, SpeechError> {
-        Self::parse(&EN_SLT)
+        library::built_in_pack(library::DEFAULT)
+    }
+
+    fn empty(name: &str, language: Language, sample_rate: u32) -> Self {
+        Self { name: name.to_owned(), language, sample_rate, words: Vec::new(), by_id: HashMap::new(), sources: Vec::new() }
+    }
+
+    /// What rooms call it.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What it speaks.
+    #[must_use]
+    pub const fn language(&self) -> Language {
+        self.language
     }
 
     /// The ids of all words, in the table's order.
@@ -202,73 +194,95 @@ impl Pack {
         &self.words[usize::from(index.0)]
     }
 
-    fn parse(files: &Dir<'static>) -> Result<Self, SpeechError> {
-        let manifest: Manifest = toml::from_str(text(files, "pack.toml")?)?;
-        let mut pack = Self { sample_rate: manifest.sample_rate, words: Vec::new(), by_id: HashMap::new(), sources: Vec::new() };
-        for (number, line) in text(files, "align.tsv")?.lines().enumerate() {
+    /// How many clips it has.
+    #[must_use]
+    pub fn clips(&self) -> usize {
+        self.sources.len()
+    }
+
+    /// The same pack with its clips numbered from `first`: packs that share one bank of clips stand in it one after another.
+    #[must_use]
+    pub fn numbered_from(mut self, first: u16) -> Self {
+        for clip in self.words.iter_mut().flat_map(|word| word.tiers.iter_mut()).flatten() {
+            clip.clip = clip.clip.saturating_add(first);
+        }
+        self
+    }
+
+    fn parse(name: &str, files: &Dir<'static>) -> Result<Self, SpeechError> {
+        let file = |path: &str| files.get_file(files.path().join(path)).map(include_dir::File::contents);
+        let missing = |path: &str| SpeechError::Missing { pack: name.to_owned(), file: path.to_owned() };
+        let text = |path: &str| file(path).and_then(|bytes| std::str::from_utf8(bytes).ok()).ok_or_else(|| missing(path));
+        let manifest: Manifest =
+            toml::from_str(text("pack.toml")?).map_err(|source| SpeechError::Manifest { pack: name.to_owned(), source })?;
+        let unknown = || SpeechError::Language { pack: name.to_owned(), code: manifest.language.clone() };
+        let language = Language::of_code(&manifest.language).ok_or_else(unknown)?;
+        let mut pack = Self::empty(name, language, manifest.sample_rate);
+        for (number, line) in text("align.tsv")?.lines().enumerate() {
             if line.starts_with('#') || line.is_empty() {
                 continue;
             }
-            let fault = |fault| SpeechError::Table { line: number + 1, fault };
+            let fault = |fault| SpeechError::Table { pack: name.to_owned(), line: number + 1, fault };
             let row = Row::parse(line).map_err(fault)?;
             let path = format!("clips/{}.flac", row.name);
-            let flac = files.get_file(&path).ok_or_else(|| SpeechError::Missing { file: path.clone() })?.contents();
+            let sound = Recording::File(file(&path).ok_or_else(|| missing(&path))?);
             let attack_ms = (row.p_centre_ms + manifest.p_centre_bias_ms).clamp(0.0, row.duration_ms);
-            let clip = u16::try_from(pack.sources.len()).map_err(|_| fault("a pack holds at most 65536 clips"))?;
-            pack.sources.push(Source { path, sound: Recording::File(flac), duration_ms: row.duration_ms, attack_ms });
-            pack.add(&row, ClipInfo { clip, duration_ms: row.duration_ms, attack_ms }).map_err(fault)?;
+            let source = Source { path, sound, duration_ms: row.duration_ms, attack_ms };
+            pack.add(row.id, row.text, row.tier, source).map_err(fault)?;
         }
         Ok(pack)
     }
 
     /// Files the clip under its word; a word's natural clip comes before its short ones.
-    fn add(&mut self, row: &Row<'_>, clip: ClipInfo) -> Result<(), &'static str> {
-        let index = match (self.index_of(row.id), row.tier) {
+    fn add(&mut self, id: &str, text: &str, tier: Tier, source: Source) -> Result<(), &'static str> {
+        let clip = u16::try_from(self.sources.len()).map_err(|_| "a pack holds at most 65536 clips")?;
+        let index = match (self.index_of(id), tier) {
             (Some(_), Tier::Natural) => return Err("this word stood in the table before"),
             (None, Tier::Natural) => {
                 // No more words than clips, and those are counted.
                 let index = WordIndex(self.words.len() as u16);
-                self.words.push(Word { id: row.id.to_owned(), text: row.text.to_owned(), tiers: [None; 4] });
-                self.by_id.insert(row.id.to_owned(), index);
+                self.words.push(Word { id: id.to_owned(), text: text.to_owned(), tiers: [None; 4] });
+                self.by_id.insert(id.to_owned(), index);
                 index
             }
             (Some(index), _) => index,
             (None, _) => return Err("a short clip comes before its word's natural one"),
         };
-        match self.words[usize::from(index.0)].tiers[row.tier as usize].replace(clip) {
-            None => Ok(()),
-            Some(_) => Err("this clip stood in the table before"),
+        let place = &mut self.words[usize::from(index.0)].tiers[tier as usize];
+        if place.is_some() {
+            return Err("this clip stood in the table before");
+        }
+        *place = Some(ClipInfo { clip, duration_ms: source.duration_ms, attack_ms: source.attack_ms });
+        self.sources.push(source);
+        Ok(())
+    }
+
+    /// Adds what the synthesiser said, unless the word has that clip.
+    fn add_made(&mut self, id: &str, text: &str, tier: Tier, said: formant::Utterance) {
+        let source = Source {
+            path: format!("{id} by the synthesiser"),
+            duration_ms: said.samples.len() as f64 * 1000.0 / f64::from(formant::RATE),
+            attack_ms: said.attack_ms,
+            sound: Recording::Made(said.samples),
+        };
+        // a word that came from elsewhere keeps its own clip
+        let _ = self.add(id, text, tier, source);
+    }
+
+    /// Takes over the words of `other` that this pack lacks. All packs have one rate; another would be out of tune.
+    fn fill_from(&mut self, other: Self) {
+        if other.sample_rate != self.sample_rate {
+            return;
+        }
+        let mut sources: Vec<_> = other.sources.into_iter().map(Some).collect();
+        for word in other.words.into_iter().filter(|word| !self.by_id.contains_key(&word.id)).collect::<Vec<_>>() {
+            for tier in Tier::ALL {
+                let clip = word.tiers.get(tier as usize).copied().flatten();
+                if let Some(source) = clip.and_then(|clip| sources.get_mut(usize::from(clip.clip))?.take()) {
+                    // a bank too full for it leaves the word to the click
+                    let _ = self.add(&word.id, &word.text, tier, source);
+                }
+            }
         }
     }
-}
-
-/// One line of `align.tsv`.
-struct Row<'a> {
-    /// The clip's name: the id, and `~q`, `~t` or `~s` for a short tier.
-    name: &'a str,
-    id: &'a str,
-    text: &'a str,
-    tier: Tier,
-    duration_ms: f64,
-    p_centre_ms: f64,
-}
-
-impl<'a> Row<'a> {
-    fn parse(line: &'a str) -> Result<Self, &'static str> {
-        let fields: Vec<&str> = line.split('\t').collect();
-        let &[name, text, _group, tier, duration, p_centre, _vowel, _tail] = fields.as_slice() else {
-            return Err("eight columns are needed: id, text, group, tier, dur_ms, p_centre_ms, vowel_ms, tail_ms");
-        };
-        let tier = Tier::from_letter(tier).ok_or("the tier is not F, Q, T or S")?;
-        let id = name.split_once('~').map_or(name, |(id, _)| id);
-        let ms = |field: &str| field.parse().ok().filter(|ms: &f64| (0.0..60_000.0).contains(ms));
-        let duration_ms = ms(duration).ok_or("dur_ms is not a number of milliseconds")?;
-        let p_centre_ms = ms(p_centre).ok_or("p_centre_ms is not a number of milliseconds")?;
-        Ok(Self { name, id, text, tier, duration_ms, p_centre_ms })
-    }
-}
-
-fn text(files: &Dir<'static>, path: &str) -> Result<&'static str, SpeechError> {
-    let missing = || SpeechError::Missing { file: path.to_owned() };
-    files.get_file(path).and_then(|file| std::str::from_utf8(file.contents()).ok()).ok_or_else(missing)
 }

@@ -74,7 +74,7 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     let (controls, renderer) = engine::pair(options.rate);
     let silent = options.device == Wanted::None;
     let device = Output::start(renderer, options.device, options.frames);
-    let workshop = Arc::new(Workshop::new(options.rate)?);
+    let workshop = Arc::new(Workshop::new(options.rate).with_own_voices(folders.as_ref().map(|folders| folders.voices.clone())));
     let (opened, faults) = match session::opening(options.file.as_deref(), folders.as_ref(), &workshop) {
         Ok(opening) => opening,
         Err(faults) => {

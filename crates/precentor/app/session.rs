@@ -36,6 +36,10 @@ pub struct Session {
     drills: Vec<(Source, DrillText)>,
     /// Faults of a file whose last good version was led instead, still to be told.
     passed_over: Option<String>,
+    /// How many voices the engine has.
+    voices: usize,
+    /// What is to be told of the voice, and whether it was.
+    voice_news: (String, bool),
     wants_out: bool,
 }
 
@@ -47,6 +51,8 @@ impl Session {
     #[must_use]
     pub fn new(controls: Controls, workshop: Arc<Workshop>, folders: Option<Folders>, room: (Source, RoomText)) -> Self {
         let texts = vec![room.1.text.clone()];
+        // those of the opening are on their way
+        let voices = workshop.voices();
         Self {
             controls,
             workshop,
@@ -58,6 +64,8 @@ impl Session {
             texts,
             drills: Vec::new(),
             passed_over: None,
+            voices,
+            voice_news: (String::new(), true),
             wants_out: false,
         }
     }
@@ -134,6 +142,10 @@ impl Session {
         if let Some(faults) = self.passed_over.take() {
             actions.push(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults });
         }
+        if let (news, told @ false) = (&self.voice_news.0, &mut self.voice_news.1) {
+            *told = true;
+            actions.push(Action::Tell(news.clone()));
+        }
         actions
     }
 
@@ -191,6 +203,7 @@ impl Session {
         });
         match made {
             Ok((led, recipe, texts)) => {
+                self.bring_voice(&led);
                 self.controls.load(Arc::clone(&led.score), errand.place, recipe);
                 if errand.start == Start::AtOnce {
                     self.controls.cue(Cue::Go);
@@ -201,6 +214,27 @@ impl Session {
                 Action::Led(led)
             }
             Err(error) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: error.to_string() },
+        }
+    }
+
+    /// Gives the engine the words of a voice it has not had before, and tells once of what is wrong with the voice.
+    fn bring_voice(&mut self, led: &Led) {
+        let mut news = self.workshop.told_of(&led.room, &led.score);
+        if self.workshop.voices() > self.voices {
+            match self.workshop.clips() {
+                Ok(clips) => {
+                    self.voices = self.workshop.voices();
+                    self.controls.clips(clips);
+                }
+                Err(error) => news.push(error.to_string()),
+            }
+        }
+        let news = news.join("; ");
+        if news != self.voice_news.0 {
+            if !news.is_empty() {
+                self.controls.note_fault(&news);
+            }
+            self.voice_news = (news.clone(), news.is_empty());
         }
     }
 
@@ -242,6 +276,7 @@ impl Session {
         match self.make(&errand) {
             Ok((_, _, texts)) if texts == self.texts => Some(Action::Mended),
             Ok((led, recipe, texts)) => {
+                self.bring_voice(&led);
                 self.controls.amend(Arc::clone(&led.score), recipe);
                 self.texts = texts;
                 self.known.push(Arc::clone(&led));

@@ -28,9 +28,7 @@ impl Usage {
 /// The code to leave with because of `error`: nobody reading on is no failure, what the user wrote is [`BAD`], all else [`FAILED`].
 #[must_use]
 pub fn code(error: &anyhow::Error) -> u8 {
-    let bad = |cause: &(dyn std::error::Error + 'static)| {
-        cause.is::<Usage>() || cause.is::<Faults>() || cause.downcast_ref::<MakeError>().is_some_and(MakeError::is_the_users)
-    };
+    let bad = |cause: &(dyn std::error::Error + 'static)| cause.is::<Usage>() || cause.is::<Faults>() || cause.is::<MakeError>();
     if error.chain().any(|cause| cause.is::<Closed>()) {
         0
     } else if error.chain().any(bad) {

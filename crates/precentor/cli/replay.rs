@@ -18,6 +18,7 @@ use super::exit::Usage;
 use super::render::{clock, interruptions};
 use super::wav::{Format, WavDraft};
 use super::{output, print};
+use crate::folders;
 use crate::workshop::{MakeError, Workshop};
 
 /// How much is rendered after the last entry of a journal that was cut short, in seconds.
@@ -175,7 +176,12 @@ pub(super) fn run(args: &ReplayArgs) -> anyhow::Result<()> {
             "try --format pcm16, or cut the journal",
         ));
     }
-    let workshop = Workshop::new(rate)?;
+    let workshop = Workshop::new(rate).with_own_voices(folders::own_voices());
+    // every voice of the run is known before the first word is said
+    for recipe in entries.iter().filter_map(|entry| entry.deed.recipe()) {
+        // a recipe that cannot be made is told of when its turn comes
+        let _ = workshop.from_recipe(recipe);
+    }
     let mut replay = Replay::new(&workshop, workshop.clips()?, &entries);
     let mut wav = WavDraft::begin(&args.output, args.force, 2, rate, args.format)?;
     let interrupted = interruptions()?;
@@ -257,7 +263,7 @@ mod tests {
 
     #[test]
     fn what_comes_out_is_as_long_as_the_run() {
-        let workshop = Workshop::new(SampleRate::DEFAULT).unwrap();
+        let workshop = Workshop::new(SampleRate::DEFAULT);
         let entries = [entry(0, Deed::Cue { cue: "go".to_owned() }), entry(1000, Deed::End)];
         let mut replay = Replay::new(&workshop, Arc::new(ClipBank::default()), &entries);
         let mut frames = 0;
@@ -267,7 +273,7 @@ mod tests {
 
     #[test]
     fn an_entry_that_means_nothing_is_named_by_its_frame() {
-        let workshop = Workshop::new(SampleRate::DEFAULT).unwrap();
+        let workshop = Workshop::new(SampleRate::DEFAULT);
         let entries = [entry(64, Deed::Cue { cue: "jump".to_owned() })];
         let mut replay = Replay::new(&workshop, Arc::new(ClipBank::default()), &entries);
         let error = std::iter::from_fn(|| Some(replay.block(|_| {}))).find_map(Result::err).unwrap();

@@ -58,7 +58,7 @@ pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, C
     let sections = SectionSet::from_iter([section]);
     for seat in 1..=who.seats.get() {
         let mut call = vec!["seat"];
-        call.extend(words::number(u32::from(seat)));
+        call.extend(room.language.number(u32::from(seat)));
         let head = StationHead { label: format!("{}, seat {seat}", who.name), sections, seat: Some(seat) };
         turns(&mut builder, &parts, drill, syllables(room, drill), head, Some(call), 1);
     }
@@ -360,7 +360,7 @@ fn call_of(room: &Room, sections: SectionSet, everyone: SectionSet, index: usize
         [_] => names,
         _ => {
             let mut call = vec!["group"];
-            call.extend(words::number(index as u32 + 1));
+            call.extend(room.language.number(index as u32 + 1));
             call
         }
     }

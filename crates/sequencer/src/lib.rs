@@ -6,6 +6,7 @@
 //! - [`drill`]: lines, turns, groups and rounds as the teacher wrote them
 //! - [`syllables`]: what is said between the beats
 //! - [`climb`]: the stages from under-tempo to concert tempo
+//! - [`language`]: the languages of the voice and their numbers
 //! - [`words`]: what the voice says, as ids of recorded words
 //! - [`plan`]: everything compiled: bars, sounds at exact beats, and what follows what
 //! - [`compile`]: drills, rolls, landmarks and sections in turn become plans
@@ -18,6 +19,7 @@ pub mod cue;
 pub mod cursor;
 pub mod drill;
 pub mod drone;
+pub mod language;
 pub mod meter;
 pub mod plan;
 pub mod room;
@@ -31,6 +33,7 @@ pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};
 pub use drone::{Drone, StackTone};
+pub use language::Language;
 pub use meter::Meter;
 pub use plan::{Plan, TurnKind};
 pub use room::{Room, Section, SectionIndex, SectionSet};

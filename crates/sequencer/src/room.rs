@@ -3,7 +3,7 @@
 use pitch::{Instrument, Reference, Written, WrittenRange};
 use std::num::NonZeroU16;
 
-use crate::{Drone, Syllables};
+use crate::{Drone, Language, Syllables};
 
 /// The most sections one room holds.
 pub const MAX_SECTIONS: usize = 24;
@@ -21,6 +21,10 @@ pub struct Room {
     pub drone: Drone,
     /// What is said between the beats, in drills that do not say.
     pub syllables: Syllables,
+    /// The name of the voice it hears; the built-in English one unless given.
+    pub voice: Option<String>,
+    /// What that voice speaks: whoever finds the voice sets it before anything is compiled.
+    pub language: Language,
 }
 
 /// Players who read the same part.

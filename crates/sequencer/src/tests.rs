@@ -8,7 +8,7 @@ use pitch::{Concert, Instrument, Temperament, Written};
 use std::num::NonZeroU16;
 use units::{Beats, Tempo};
 
-use crate::{Division, Drill, Drone, Group, Line, Meter, Room, Section, SectionLine, StackTone, Syllables, Turn};
+use crate::{Division, Drill, Drone, Group, Language, Line, Meter, Room, Section, SectionLine, StackTone, Syllables, Turn};
 
 /// A small invented room.
 fn room() -> Room {
@@ -34,6 +34,8 @@ fn room() -> Room {
         ],
         drone: Drone { root: "Bb3".parse().unwrap(), stack: vec![StackTone::Root, StackTone::Fifth], temperament: Temperament::Just },
         syllables: Syllables::default(),
+        voice: None,
+        language: Language::English,
     }
 }
 

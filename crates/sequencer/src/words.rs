@@ -2,7 +2,8 @@
 
 use pitch::{Alteration, Pitch, Step};
 
-use crate::{Division, Syllables};
+use crate::language::{ONE_TO_NINETEEN, TENS};
+use crate::{Division, Language, Syllables};
 
 /// Up to six words said one after another, the first one's beat on the beat it stands at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,61 +40,10 @@ impl Phrase {
     }
 }
 
-const ONE_TO_NINETEEN: [&str; 19] = [
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-const TENS: [&str; 8] = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
-
 /// The word for beat `beat` (from 1) of a counted bar, or nothing over sixteen.
 #[must_use]
 pub fn count(beat: usize) -> Option<&'static str> {
     (beat <= 16).then(|| ONE_TO_NINETEEN.get(beat.checked_sub(1)?).copied()).flatten()
-}
-
-/// A number from 1 to 240 in words, tempi in the short form a conductor says: 104 is "one oh four", 152 "one fifty two".
-/// Anything else says nothing.
-#[must_use]
-pub fn number(n: u32) -> Vec<&'static str> {
-    let under_hundred = |n: u32| -> Vec<&'static str> {
-        if n == 0 {
-            return Vec::new();
-        }
-        if let Some(word) = ONE_TO_NINETEEN.get(n as usize - 1) {
-            return vec![word];
-        }
-        let mut words: Vec<_> = TENS.get(n as usize / 10 - 2).copied().into_iter().collect();
-        words.extend(ONE_TO_NINETEEN.get((n as usize % 10).wrapping_sub(1)));
-        words
-    };
-    match n {
-        1..=99 => under_hundred(n),
-        100 | 200 => vec![ONE_TO_NINETEEN[n as usize / 100 - 1], "hundred"],
-        101..=109 | 201..=209 => vec![ONE_TO_NINETEEN[n as usize / 100 - 1], "oh", ONE_TO_NINETEEN[n as usize % 100 - 1]],
-        110..=240 => {
-            let mut words = vec![ONE_TO_NINETEEN[n as usize / 100 - 1]];
-            words.extend(under_hundred(n % 100));
-            words
-        }
-        _ => Vec::new(),
-    }
 }
 
 /// The spoken name of a note, without its octave: `b_flat`, `f_sharp`, `letter_c`. Double alterations have no word.
@@ -126,9 +76,9 @@ pub fn note(pitch: Pitch) -> Option<&'static str> {
     })
 }
 
-/// Every id a plan may ask for, so that a voice can be checked for gaps.
+/// Every id a plan may ask for in `language`, so that a voice can be checked for gaps.
 #[must_use]
-pub fn vocabulary() -> Vec<&'static str> {
+pub fn vocabulary(language: Language) -> Vec<&'static str> {
     let mut words: Vec<&'static str> = ONE_TO_NINETEEN.into_iter().chain(TENS).chain(["hundred", "oh"]).collect();
     for step in [Step::C, Step::D, Step::E, Step::F, Step::G, Step::A, Step::B] {
         words.extend(
@@ -143,6 +93,7 @@ pub fn vocabulary() -> Vec<&'static str> {
         words.extend(Division::ALL.into_iter().filter_map(|division| way.between(division)).flatten());
         words.extend(way.on_the_beat());
     }
+    words.extend(language.own_words());
     words.sort_unstable();
     words.dedup();
     words
@@ -151,17 +102,6 @@ pub fn vocabulary() -> Vec<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn tempi_are_said_as_a_conductor_says_them() {
-        assert_eq!(number(72), ["seventy", "two"]);
-        assert_eq!(number(104), ["one", "oh", "four"]);
-        assert_eq!(number(152), ["one", "fifty", "two"]);
-        assert_eq!(number(120), ["one", "twenty"]);
-        assert_eq!(number(200), ["two", "hundred"]);
-        assert_eq!(number(13), ["thirteen"]);
-        assert!(number(0).is_empty() && number(241).is_empty());
-    }
 
     #[test]
     fn counting_stops_at_sixteen() {

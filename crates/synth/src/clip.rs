@@ -5,6 +5,7 @@ use crate::curve::{multiply_fall, multiply_rise};
 use crate::loudness::loudest;
 use crate::places::{Placed, Places};
 use crate::{BLOCK, Block};
+use std::sync::Arc;
 use units::{FrameSpan, SampleRate};
 
 /// A recorded word, mono, at the rate of the [`crate::Band`] that plays it.
@@ -65,19 +66,25 @@ impl Clip {
 
 /// Every word that can be said, by number.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct ClipBank(Vec<Clip>);
+pub struct ClipBank(Vec<Arc<Clip>>);
 
 impl ClipBank {
     /// A bank whose clips are numbered from zero in the given order.
     #[must_use]
-    pub const fn new(clips: Vec<Clip>) -> Self {
-        Self(clips)
+    pub fn new(clips: Vec<Clip>) -> Self {
+        Self(clips.into_iter().map(Arc::new).collect())
+    }
+
+    /// The same bank with more clips after its own, which are shared.
+    #[must_use]
+    pub fn with(&self, more: Vec<Clip>) -> Self {
+        Self(self.0.iter().cloned().chain(more.into_iter().map(Arc::new)).collect())
     }
 
     /// The clip with this number.
     #[must_use]
     pub fn get(&self, number: u16) -> Option<&Clip> {
-        self.0.get(usize::from(number))
+        self.0.get(usize::from(number)).map(|clip| &**clip)
     }
 
     /// How many clips there are.

@@ -2,7 +2,7 @@
 
 use pitch::{Reference, Temperament, Written};
 use sequencer::compile::{self, CompileError, Place, Problem};
-use sequencer::{Drill, Drone, Room, SectionLine, Syllables};
+use sequencer::{Drill, Drone, Language, Room, SectionLine, Syllables};
 use std::ops::Range;
 
 use super::{DrillFile, LineSpans, Spans};
@@ -15,7 +15,15 @@ use crate::{suggest, walk};
 pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whole: bool) -> Vec<Fault> {
     let Ok(root) = "Bb3".parse() else { return Vec::new() };
     let drone = Drone { root, stack: Vec::new(), temperament: Temperament::default() };
-    let empty = Room { name: String::new(), reference: Reference::default(), sections: Vec::new(), drone, syllables: Syllables::default() };
+    let empty = Room {
+        name: String::new(),
+        reference: Reference::default(),
+        sections: Vec::new(),
+        drone,
+        syllables: Syllables::default(),
+        voice: None,
+        language: Language::default(),
+    };
     let Err(CompileError { mut problems }) = compile::drill(&empty, drill) else { return Vec::new() };
     problems.retain(|(place, problem)| {
         // the room may count another way

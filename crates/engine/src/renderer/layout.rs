@@ -152,7 +152,14 @@ fn say(
     let mut attack = at;
     let mut free_from: Option<FrameInstant> = None;
     for (word, clips) in phrase.words() {
-        let Some(clip) = clips.tier(tier) else { continue };
+        let Some(clip) = clips.tier(tier) else {
+            // no voice says it: where its beat would be, something sounds all the same
+            if free_from.is_none() {
+                observer.sound(bar, &LaidSound::Click { at, beat: sound.beat, kind: ClickKind::Beat });
+                schedule.push(at, Upcoming::Click(ClickKind::Beat));
+            }
+            continue;
+        };
         let start = match free_from {
             None => at.back(clip.lead),
             Some(previous_end) => {

@@ -386,7 +386,7 @@ impl Word {
                 }
                 said = quick;
             }
-            let longest = signal::samples(longest_ms(tier));
+            let longest = signal::samples(tier.longest_ms().unwrap_or(f64::MAX));
             if said.len() <= longest && !recorded {
                 continue;
             }
@@ -454,16 +454,7 @@ fn manifest(path: &Path) -> Result<Manifest, OwnError> {
 
 /// A clip's name: the id, and a mark for a short length.
 fn clip_name(id: &str, tier: Tier) -> String {
-    if tier == Tier::Natural { id.to_owned() } else { format!("{id}~{}", list::letter(tier).to_lowercase()) }
-}
-
-fn longest_ms(tier: Tier) -> f64 {
-    match tier {
-        Tier::Natural => f64::MAX,
-        Tier::Quick => 250.0,
-        Tier::Tight => 180.0,
-        Tier::Syllable => 120.0,
-    }
+    if tier == Tier::Natural { id.to_owned() } else { format!("{id}~{}", tier.letter().to_lowercase()) }
 }
 
 fn file_name(path: &Path) -> String {

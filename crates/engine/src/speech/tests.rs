@@ -1,12 +1,14 @@
 use super::decode::{Converter, recorded};
-use super::{ClipInfo, Pack, Row, Tier};
+use super::formant::{self, Speaker};
+use super::{ClipInfo, Pack, Recording, Row, Source, Tier, library};
+use sequencer::Language;
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
 use units::SampleRate;
 
 /// The list the pack is rendered from.
 const WORDS: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/words.en.tsv"));
-const SUMS: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/packs/en-slt/SHA256SUMS.pcm"));
+const PACKS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/packs");
 const COUNTS: [&str; 10] = ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
 const RATES: [u32; 7] = [22_050, 24_000, 32_000, 44_100, 48_000, 96_000, 192_000];
 
@@ -49,53 +51,101 @@ fn every_listed_word_has_its_clips() {
 }
 
 #[test]
-fn every_word_a_plan_may_ask_for_is_in_the_pack() {
-    let pack = Pack::builtin().unwrap();
-    let missing: Vec<_> = sequencer::words::vocabulary().into_iter().filter(|id| pack.index_of(id).is_none()).collect();
-    assert!(missing.is_empty(), "no clips for {missing:?}");
+fn every_word_a_plan_may_ask_for_is_in_every_pack() {
+    for name in library::built_in() {
+        let pack = library::built_in_pack(name).unwrap();
+        let missing: Vec<_> = sequencer::words::vocabulary(pack.language()).into_iter().filter(|id| pack.index_of(id).is_none()).collect();
+        assert!(missing.is_empty(), "{name}: no clips for {missing:?}");
+        assert_eq!(pack.words().collect::<Vec<_>>(), formant::entries(pack.language()).map(|entry| entry.id).collect::<Vec<_>>());
+    }
 }
 
 #[test]
-fn every_number_to_240_is_made_of_words_in_the_pack() {
-    let pack = Pack::builtin().unwrap();
-    for n in 1..=240 {
-        let words = sequencer::words::number(n);
-        assert!(!words.is_empty(), "{n} has no words");
-        for id in words {
-            assert!(pack.index_of(id).is_some(), "{n}: no clip for {id}");
+fn every_number_to_240_is_made_of_words_in_the_packs() {
+    for name in library::built_in() {
+        let pack = library::built_in_pack(name).unwrap();
+        for n in 1..=240 {
+            let words = pack.language().number(n);
+            assert!(!words.is_empty(), "{n} has no words");
+            for id in words {
+                assert!(pack.index_of(id).is_some(), "{n}: no clip of {name} for {id}");
+            }
         }
+    }
+}
+
+#[test]
+fn the_synthesiser_says_every_word_in_every_language_on_its_beat() {
+    for language in Language::ALL {
+        let mut said = 0;
+        for entry in formant::entries(language) {
+            let natural = formant::say(&entry.sounds, entry.beat, Tier::Natural, &Speaker::USUAL).unwrap();
+            let quick = formant::say(&entry.sounds, entry.beat, Tier::Quick, &Speaker::USUAL).unwrap();
+            assert!(quick.samples.len() <= 6000, "{} lasts {} samples", entry.id, quick.samples.len());
+            for utterance in [natural, quick] {
+                let peak = utterance.samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+                assert!((0.1..=0.83).contains(&peak), "{} peaks at {peak}", entry.id);
+                let lasts = utterance.samples.len() as f64 / 24.0;
+                assert!(utterance.attack_ms < lasts.min(300.0), "{}: attack {} of {lasts}", entry.id, utterance.attack_ms);
+                assert!(utterance.samples.last().unwrap().abs() < 0.01, "{} ends with a step", entry.id);
+            }
+            said += 1;
+        }
+        assert!(said > 200, "{said} words in {}", language.code());
+    }
+}
+
+#[test]
+fn nobody_is_left_without_a_voice() {
+    let nowhere = tempfile::tempdir().unwrap();
+    for name in [None, Some("en-slt"), Some("es-formant"), Some("nobody"), Some("fr"), Some("é")] {
+        let found = library::find(name, Some(nowhere.path()));
+        assert_eq!(found.told.is_empty(), name.is_none_or(|name| library::built_in().any(|known| known == name)), "{name:?}");
+        for word in sequencer::words::vocabulary(found.pack.language()) {
+            assert!(found.pack.index_of(word).is_some(), "{name:?} cannot say {word}");
+        }
+    }
+    let mut bare = Pack::empty("bare", Language::French, formant::RATE);
+    library::speak_what_lacks(&mut bare);
+    for word in sequencer::words::vocabulary(Language::French) {
+        assert!(bare.index_of(word).is_some(), "the synthesiser cannot say {word}");
     }
 }
 
 #[test]
 fn the_files_hold_the_samples_that_were_rendered() {
-    let pack = Pack::builtin().unwrap();
-    let sums: HashMap<&str, &str> = SUMS.lines().map(|line| line.split_once("  ").unwrap()).map(|(sum, path)| (path, sum)).collect();
-    assert_eq!(sums.len(), pack.sources.len());
-    for source in &pack.sources {
-        let mut hash = Sha256::new();
-        for sample in recorded(source, pack.sample_rate).unwrap() {
-            let pcm = sample * 32_768.0;
-            assert_eq!(pcm, pcm.round(), "{}: decoding is exact", source.path);
-            assert!(pcm.abs() <= 0.9 * 32_768.0, "{} peaks over 0.9", source.path);
-            hash.update((pcm as i16).to_le_bytes());
+    for name in library::built_in() {
+        let pack = library::built_in_pack(name).unwrap();
+        let sums = std::fs::read_to_string(format!("{PACKS}/{name}/SHA256SUMS.pcm")).unwrap();
+        let sums: HashMap<&str, &str> = sums.lines().map(|line| line.split_once("  ").unwrap()).map(|(sum, path)| (path, sum)).collect();
+        assert_eq!(sums.len(), pack.sources.len());
+        for source in &pack.sources {
+            let mut hash = Sha256::new();
+            for sample in recorded(source, pack.sample_rate).unwrap() {
+                let pcm = sample * 32_768.0;
+                assert_eq!(pcm, pcm.round(), "{}: decoding is exact", source.path);
+                assert!(pcm.abs() <= 0.9 * 32_768.0, "{} peaks over 0.9", source.path);
+                hash.update((pcm as i16).to_le_bytes());
+            }
+            let sum: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+            assert_eq!(sum, sums[source.path.as_str()], "{} of {name}", source.path);
         }
-        let sum: String = hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(sum, sums[source.path.as_str()], "{}", source.path);
     }
 }
 
 #[test]
-fn ten_counts_fit_one_after_another_at_208_bpm() {
-    let pack = Pack::builtin().unwrap();
-    let worst = |tier| {
-        let clips = COUNTS.map(|id| spoken(&pack, id, tier));
-        let longest = |ms: fn(&ClipInfo) -> f64| clips.iter().map(ms).fold(0.0, f64::max);
-        longest(ClipInfo::tail_ms) + longest(|clip| clip.attack_ms)
-    };
-    let beat_ms = 60_000.0 / 208.0;
-    assert!(worst(Tier::Natural) > beat_ms, "or the short tiers have no use");
-    assert!(worst(Tier::Quick) <= beat_ms, "{} ms", worst(Tier::Quick));
+fn ten_counts_fit_one_after_another_at_206_bpm() {
+    for name in library::built_in() {
+        let pack = library::built_in_pack(name).unwrap();
+        let worst = |tier| {
+            let clips = COUNTS.map(|id| spoken(&pack, id, tier));
+            let longest = |ms: fn(&ClipInfo) -> f64| clips.iter().map(ms).fold(0.0, f64::max);
+            longest(ClipInfo::tail_ms) + longest(|clip| clip.attack_ms)
+        };
+        let beat_ms = 60_000.0 / 206.0;
+        assert!(worst(Tier::Natural) > beat_ms, "or the short tiers have no use");
+        assert!(worst(Tier::Quick) <= beat_ms, "{name}: {} ms", worst(Tier::Quick));
+    }
 }
 
 #[test]
@@ -159,7 +209,12 @@ fn a_faulty_line_is_refused_with_its_reason() {
         let fault = Row::parse(&good.replace(from, to)).err().unwrap();
         assert!(fault.contains(says), "{fault}");
     }
-    let mut pack = Pack { sample_rate: 24_000, words: Vec::new(), by_id: HashMap::new(), sources: Vec::new() };
-    let clip = ClipInfo { clip: 0, duration_ms: 250.0, attack_ms: 61.6 };
-    assert!(pack.add(&row, clip).unwrap_err().contains("before its word's natural one"));
+    for origin in ["phones", "measured", "manual"] {
+        assert!(Row::parse(&format!("{good}\t{origin}")).is_ok());
+    }
+    assert!(Row::parse(&format!("{good}\tguessed")).unwrap_err().contains("origin"));
+    assert!(Row::parse(&good.replace("one~q", "../one")).unwrap_err().contains("id"));
+    let mut pack = Pack::empty("bare", Language::English, formant::RATE);
+    let source = Source { path: String::new(), sound: Recording::Made(Vec::new()), duration_ms: 250.0, attack_ms: 61.6 };
+    assert!(pack.add(row.id, row.text, row.tier, source).unwrap_err().contains("before its word's natural one"));
 }

@@ -21,6 +21,7 @@ use super::exit::Usage;
 use super::output::{self, Draft};
 use super::wav::{Format, WavDraft};
 use super::{print, sources};
+use crate::folders;
 use crate::workshop::{Choice, DrillText, FileText, Made, RoomText, Workshop};
 use session::{Files, Session};
 use stems::StemFiles;
@@ -104,14 +105,15 @@ struct Job {
 
 pub(super) fn run(args: &RenderArgs) -> anyhow::Result<()> {
     let job = job(args)?;
-    let workshop = Workshop::new(args.rate)?;
+    let workshop = Workshop::new(args.rate).with_own_voices(folders::own_voices());
     let Made { score, room, .. } = workshop.make_with(&job.choice, &job.room, job.drill.as_ref(), |drill| {
         if let Some(rounds) = args.rounds {
             drill.rounds = rounds.get();
         }
     })?;
-    for notice in &score.plan.notices {
-        print::note(&format!("note: {}", notice.text));
+    let told = workshop.told_of(&room, &score);
+    for told in told.iter().chain(score.plan.notices.iter().map(|notice| &notice.text)) {
+        print::note(&format!("note: {told}"));
     }
     let clips = workshop.clips()?;
     let begun = Instant::now();

@@ -3,6 +3,8 @@
 use super::super::Tier;
 
 const ENGLISH: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/words.en.tsv"));
+const SPANISH: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/words.es.tsv"));
+const FRENCH: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/words.fr.tsv"));
 
 /// What a first recording asks for: under a minute of speech.
 pub const START: [&str; 19] = [
@@ -45,28 +47,20 @@ impl Listed {
     /// The lengths it is said in, the natural one first.
     pub fn tiers(&self) -> impl Iterator<Item = Tier> {
         let tiers = self.tiers;
-        Tier::ALL.into_iter().filter(move |tier| *tier == Tier::Natural || tiers.contains(letter(*tier)))
-    }
-}
-
-/// A tier as lists and tables write it.
-pub fn letter(tier: Tier) -> &'static str {
-    match tier {
-        Tier::Natural => "F",
-        Tier::Quick => "Q",
-        Tier::Tight => "T",
-        Tier::Syllable => "S",
+        Tier::ALL.into_iter().filter(move |tier| *tier == Tier::Natural || tiers.contains(tier.letter()))
     }
 }
 
 /// The languages that have a list.
-pub const LANGUAGES: [&str; 1] = ["en"];
+pub const LANGUAGES: [&str; 3] = ["en", "es", "fr"];
 
 /// Every word of `language`, in the list's order; nothing for a language without a list.
 #[must_use]
 pub fn words(language: &str) -> Option<Vec<Listed>> {
     let text = match language {
         "en" => ENGLISH,
+        "es" => SPANISH,
+        "fr" => FRENCH,
         _ => return None,
     };
     let word = |line: &'static str| {

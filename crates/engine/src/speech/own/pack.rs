@@ -1,9 +1,9 @@
 //! A folder of recordings as a voice that speaks.
 
-use std::collections::HashMap;
+use sequencer::Language;
 use std::path::Path;
 
-use super::super::{ClipInfo, Pack, Recording, Row, Source};
+use super::super::{Pack, Recording, Source};
 use super::{Own, OwnError, RATE, Trouble};
 
 /// A folder's voice, with its gaps.
@@ -11,8 +11,6 @@ use super::{Own, OwnError, RATE, Trouble};
 pub struct Opened {
     /// The words that were recorded.
     pub pack: Pack,
-    /// Their language.
-    pub language: String,
     /// The voice that says what this one lacks, if it names one.
     pub fallback: Option<String>,
     /// What the teacher should know of the recordings.
@@ -26,19 +24,17 @@ impl Pack {
     /// [`OwnError`], as [`Own::read`].
     pub fn open(folder: &Path) -> Result<Opened, OwnError> {
         let own = Own::read(folder)?;
-        let language = own.language().to_owned();
+        let language = Language::of_code(own.language()).unwrap_or_default();
         let bias = own.manifest.p_centre_bias_ms;
-        let mut pack = Self { sample_rate: RATE, words: Vec::new(), by_id: HashMap::new(), sources: Vec::new() };
+        let name = folder.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let mut pack = Self::empty(&name, language, RATE);
         for clip in own.clips {
             let duration_ms = clip.duration_ms();
             let attack_ms = (clip.p_centre_ms + bias).clamp(0.0, duration_ms);
-            let row = Row { name: &clip.name, id: clip.id, text: clip.text, tier: clip.tier, duration_ms, p_centre_ms: clip.p_centre_ms };
+            let source = Source { path: clip.name, sound: Recording::Made(clip.samples), duration_ms, attack_ms };
             // a word comes once and its natural length first, and a list has fewer words than a pack has room for
-            let number = pack.sources.len() as u16;
-            if pack.add(&row, ClipInfo { clip: number, duration_ms, attack_ms }).is_ok() {
-                pack.sources.push(Source { path: clip.name.clone(), sound: Recording::Made(clip.samples), duration_ms, attack_ms });
-            }
+            let _ = pack.add(clip.id, clip.text, clip.tier, source);
         }
-        Ok(Opened { pack, language, fallback: own.manifest.fallback, troubles: own.troubles })
+        Ok(Opened { pack, fallback: own.manifest.fallback, troubles: own.troubles })
     }
 }

@@ -4,7 +4,6 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use super::Prepared;
-use super::list::letter;
 
 const HEAD: &str = "# id\ttext\tgroup\ttier\tdur_ms\tp_centre_ms\tvowel_ms\ttail_ms\t(\"manual\": set by hand, never overwritten)\n";
 /// The last column of a line that was set by hand.
@@ -80,7 +79,7 @@ impl ByHand {
 }
 
 fn line(clip: &Prepared) -> String {
-    let mut line = format!("{}\t{}\t{}\t{}", clip.name, clip.text, clip.group, letter(clip.tier));
+    let mut line = format!("{}\t{}\t{}\t{}", clip.name, clip.text, clip.group, clip.tier.letter());
     for ms in [clip.duration_ms(), clip.p_centre_ms, clip.vowel_ms, clip.duration_ms() - clip.p_centre_ms] {
         let _ = write!(line, "\t{ms:.1}");
     }

@@ -103,7 +103,7 @@ fn a_folder_speaks_at_the_engines_rate_with_its_beats_and_its_bias() {
     fs::write(folder.path().join(MANIFEST), "p_centre_bias_ms = 7.5\nfallback = \"en-slt\"\n").unwrap();
     let own = Own::read(folder.path()).unwrap();
     let opened = Pack::open(folder.path()).unwrap();
-    assert_eq!((opened.language.as_str(), opened.fallback.as_deref(), opened.troubles.len()), ("en", Some("en-slt"), 0));
+    assert_eq!((opened.pack.language().code(), opened.fallback.as_deref(), opened.troubles.len()), ("en", Some("en-slt"), 0));
     assert_eq!(opened.pack.words().collect::<Vec<_>>(), ["one", "seven", "your_turn"]);
     let clips = opened.pack.decode(at(48_000)).unwrap();
     assert_eq!(clips.len(), own.clips.len());
