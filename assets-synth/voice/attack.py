@@ -139,7 +139,7 @@ def check_rendering(stem, cues, pack):
     vowels = {r[0]: float(r[6]) / 1000 for r in rows(pack / "align.tsv", 9)}
     lengths = {r[0]: float(r[4]) / 1000 for r in rows(pack / "align.tsv", 9)}
     faults, off = [], []
-    for sound in (s for s in listing["sounds"] if s["kind"] == "word"):
+    for sound in (s for s in listing["cues"] if s["kind"] == "word"):
         start, end, at, id = sound["start"], sound["end"], sound["at"], sound["word"]
         length = (end - start) / rate
         scale = min(1.0, length / lengths[id]) if id in lengths else 1.0

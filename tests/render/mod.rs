@@ -1,5 +1,6 @@
 //! Whole renderings, measured: what the class would hear.
 
+mod attacks;
 mod contract;
 mod cues;
 mod devices;
@@ -83,9 +84,14 @@ pub(crate) struct Rendering {
 
 impl Rendering {
     pub(crate) fn of(score: &Arc<Score>) -> Self {
+        Self::with(score, clips())
+    }
+
+    /// With another voice's clips.
+    pub(crate) fn with(score: &Arc<Score>, clips: Arc<ClipBank>) -> Self {
         let room = room();
         let mut lister = Lister::new(&room);
-        let mut bounce = Bounce::new(RATE, clips());
+        let mut bounce = Bounce::new(RATE, clips);
         let mut stems = Stems::new();
         let mut kept: Vec<Vec<f32>> = Bus::all().map(|_| Vec::new()).collect();
         let mut out = Vec::new();
