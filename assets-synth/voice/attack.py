@@ -54,12 +54,12 @@ def edges(x, rate):
             len(e) - int(np.argmax(e[::-1] > loudest * 10 ** (-30 / 20))))
 
 
-def vowel_band(x, rate):
-    """The rectified vowel band after the low-pass, with a quarter of a second of silence on both sides."""
+def vowel_band(x, rate, slow=10.0):
+    """The rectified vowel band after the low-pass at `slow` Hz, with a quarter of a second of silence on both sides."""
     pad = rate // 4
     y = np.concatenate([np.zeros(pad), x, np.zeros(pad)])
     band = np.abs(sosfiltfilt(butter(2, [500 / (rate / 2), 2000 / (rate / 2)], "band", output="sos"), y))
-    return np.maximum(sosfiltfilt(butter(2, 10 / (rate / 2), "low", output="sos"), band), 0), pad
+    return np.maximum(sosfiltfilt(butter(2, slow / (rate / 2), "low", output="sos"), band), 0), pad
 
 
 def rise(envelope, low=0, high=None):
@@ -83,14 +83,21 @@ def p_centre(x, rate, hint=None, later=False, scale=1.0):
     """
     x = np.asarray(x, dtype=float)
     start, end = edges(x, rate)
-    envelope, pad = vowel_band(x, rate)
+    # a word made shorter has its syllables closer by as much: the low-pass must still tell them apart
+    envelope, pad = vowel_band(x, rate, 10.0 / scale if later else 10.0)
     if hint is None:
         vowel = rise(envelope) - pad
     else:
         low, high = (int((hint + away * scale) * rate) for away in (-0.10, 0.15))
-        vowel = rise(envelope, max(0, pad + low), pad + high) - pad
+        low, high = max(0, pad + low), pad + high
         if later:
-            start = max(start, low)
+            # from the dip before its own peak: the syllable before must not be taken for it
+            near = max(0, pad + int((hint - 0.03 * scale) * rate))
+            low = near + int(np.argmax(envelope[near:high]))
+            while low > 0 and envelope[low - 1] < envelope[low]:
+                low -= 1
+            start = max(start, low - pad)
+        vowel = rise(envelope, low, high) - pad
     start, end, vowel = start / rate, end / rate, vowel / rate
     return max(0.0, 0.35 * start + 0.40 * vowel + 0.25 * min(end, vowel + 0.30) + BIAS), vowel
 

@@ -307,7 +307,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (1, 11, "version is text here; it must be a whole number", "write version = 1"),
     ]),
     ("room-voice-is-a-path", Structure, &[
-        (3, 9, "\"../es-formant\" cannot name a voice", "write the name of a built-in voice, such as \"es-formant\", or of a folder of your own"),
+        (3, 10, "\"../es-formant\" cannot name a voice", "write the name of a built-in voice, such as \"es-formant\", or of a folder of your own"),
     ]),
     ("room-wrong-type", Structure, &[
         (6, 9, "seats is text here; it must be a whole number", "write seats = 5"),

@@ -14,16 +14,21 @@ use synth::{Bus, ClipBank};
 
 /// What an attack may be off the beat.
 const ALLOWED_MS: f64 = 5.0;
-/// Butterworth designs for 48 kHz by scipy's `signal.butter(2, ...)`: 500 to 2000 Hz, and below 10 Hz.
+/// Butterworth design for 48 kHz by scipy's `signal.butter(2, ...)`: 500 to 2000 Hz.
 const VOWELS: [[f64; 5]; 2] = [
     [0.008442692929079947, 0.016885385858159893, 0.008442692929079947, -1.762851183195071, 0.8108069121897432],
     [1.0, -2.0, 1.0, -1.9289648511187962, 0.934312390644185],
 ];
-const SLOW: [[f64; 5]; 1] =
-    [[4.2797205432628453e-07, 8.559441086525691e-07, 4.2797205432628453e-07, -1.9981487993036977, 0.998150511191915]];
-
 fn frames(seconds: f64) -> usize {
     (seconds * f64::from(RATE.hz())) as usize
+}
+
+/// Butterworth low-pass of second order, by the bilinear transform.
+fn low_pass(hz: f64) -> [f64; 5] {
+    let k = (std::f64::consts::PI * hz / f64::from(RATE.hz())).tan();
+    let norm = 1.0 / (1.0 + std::f64::consts::SQRT_2 * k + k * k);
+    let gain = k * k * norm;
+    [gain, 2.0 * gain, gain, 2.0 * (k * k - 1.0) * norm, (1.0 - std::f64::consts::SQRT_2 * k + k * k) * norm]
 }
 
 fn both_ways(sections: &[[f64; 5]], x: &mut [f64]) {
@@ -63,14 +68,21 @@ fn p_centre(word: &[f64], about: Option<f64>, later: bool, scale: f64) -> f64 {
     band.resize(word.len() + 2 * pad, 0.0);
     both_ways(&VOWELS, &mut band);
     band.iter_mut().for_each(|x| *x = x.abs());
-    both_ways(&SLOW, &mut band);
+    // a word made shorter has its syllables closer by as much: the low-pass must still tell them apart
+    both_ways(&[low_pass(if later { 10.0 / scale } else { 10.0 })], &mut band);
     let (mut start, end) = edges(word);
     let (low, high) = match about {
         Some(about) => (pad as i64 + frames(about) as i64 - frames(0.10 * scale) as i64, pad + frames(about + 0.15 * scale)),
         None => (0, band.len()),
     };
-    let low = low.max(0) as usize;
-    if later {
+    let mut low = low.max(0) as usize;
+    if let Some(about) = about.filter(|_| later) {
+        // from the dip before its own peak: the syllable before must not be taken for it
+        let near = pad + frames((about - 0.03 * scale).max(0.0));
+        low = (near..high).max_by(|a, b| band[*a].total_cmp(&band[*b])).unwrap();
+        while low > 0 && band[low - 1] < band[low] {
+            low -= 1;
+        }
         start = start.max(low.saturating_sub(pad));
     }
     let part = &band[low..high.min(band.len())];
@@ -92,7 +104,7 @@ fn syllable(voice: &str, word: &str) -> Option<usize> {
     match (voice, word) {
         ("en-slt", "eleven") => Some(2),
         ("en-slt", "seven") => Some(1),
-        ("en-slt", _) | ("fr-formant", _) => None,
+        ("en-slt" | "fr-formant", _) => None,
         _ => Some(1),
     }
 }
@@ -136,7 +148,8 @@ fn every_count_has_its_beat_on_the_beat_in_every_length() {
 /// The method sees a word that is put off by what it allows and a little more.
 #[test]
 fn a_late_word_is_seen() {
-    let word: Vec<f64> = (0..frames(0.3)).map(|n| (n as f64 * 700.0 * std::f64::consts::TAU / f64::from(RATE.hz())).sin() * 0.3).collect();
+    let hum = |n: usize| (n as f64 * 700.0 * std::f64::consts::TAU / f64::from(RATE.hz())).sin() * 0.3;
+    let word: Vec<f64> = (0..frames(0.3)).map(|n| if n < frames(0.02) { 0.0 } else { hum(n) }).collect();
     let late = frames(ALLOWED_MS / 1000.0 + 0.001);
     let mut later = vec![0.0; late];
     later.extend(&word);

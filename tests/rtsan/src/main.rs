@@ -35,7 +35,7 @@ fn main() {
     let clips = Arc::new(ClipBank::new(pack.decode(RATE).expect("the clips are whole")));
     let room = book::demo::room();
     let plans = book::demo::drills().into_iter().flat_map(|drill| [drill.compile(&room), drill.in_turn(&room)]);
-    let scores = plans.map(|plan| Arc::new(Score::new(plan.expect("a plan"), &room, &pack, RATE).expect("every word"))).collect();
+    let scores = plans.map(|plan| Arc::new(Score::new(plan.expect("a plan"), &room, &pack, RATE))).collect();
     let mut class = Whims::new(seed, RATE, room, scores, clips);
     let mut callbacks = 0_u64;
     while (class.renderer.now().0 as f64) < minutes * 60.0 * f64::from(RATE.hz()) {
