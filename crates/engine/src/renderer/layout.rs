@@ -15,8 +15,9 @@ pub(super) const CLICK_LEVEL: Gain = Gain::UNITY;
 /// The inhale is heard in a room of thirty.
 pub(super) const BREATH_LEVEL: Gain = Gain::UNITY;
 
-/// Two words may overlap by this much when a length is chosen: the quiet ends of both. What still runs on is cut.
-const OVERLAP_SECONDS: f64 = 0.030;
+/// Two words may overlap by this much when a length is chosen: the quiet ends of both. What still runs on is cut; a word that lost more of its end
+/// would have its beat moved by more than 5 ms.
+const OVERLAP_SECONDS: f64 = 0.015;
 /// Words of one phrase run into each other by this much.
 const JOIN_SECONDS: f64 = 0.030;
 
