@@ -109,19 +109,30 @@ def rows(path, columns):
             yield (line.split("\t") + [""] * columns)[:columns]
 
 
-def words_of(pack):
-    """id -> syllable that carries the beat, from the word list of the pack's language."""
-    return {r[0]: int(r[5] or 1) for r in rows(HERE / f"words.{pack.name[:2]}.tsv", 6)}
+def words_of(language):
+    """id -> (syllables, the one that carries the beat), from the word list of the language and its sounds."""
+    english = dict(rows(HERE / "sounds.en.tsv", 2))
+    out = {}
+    for id, _, _, _, said, beat in rows(HERE / f"words.{language}.tsv", 6):
+        sounds = " ".join(english.get(w, "") for w in said.split()) if language == "en" else said
+        out[id] = max(1, sum(s[-1].isdigit() for s in sounds.split())), int(beat or 1)
+    return out
+
+
+def place(words, id, vowel, scale):
+    """How `p_centre` is told which syllable is meant; a word of one needs no telling. `vowel` is in seconds."""
+    syllables, beat = words.get(id, (1, 1))
+    return dict(hint=vowel if syllables > 1 else None, later=beat > 1, scale=scale)
 
 
 def measure_pack(pack):
     """[(name, group, table's attack, measured attack, origin)] in ms, for every clip."""
-    beats, natural, out = words_of(pack), {}, []
+    words, natural, out = words_of(pack.name[:2]), {}, []
     for name, _, group, tier, length, attack, vowel, _, origin in rows(pack / "align.tsv", 9):
         id = name.split("~")[0]
         natural.setdefault(id, float(length))
         x, rate = sf.read(pack / "clips" / f"{name}.flac", dtype="float64")
-        measured, _ = p_centre(x, rate, float(vowel) / 1000, beats.get(id, 1) > 1, float(length) / natural[id])
+        measured, _ = p_centre(x, rate, **place(words, id, float(vowel) / 1000, float(length) / natural[id]))
         out.append((name, group, float(attack), measured * 1000, origin))
     return out
 
@@ -142,7 +153,7 @@ def check_rendering(stem, cues, pack):
     """Every word of a rendering by itself: its measured attack against the frame it was meant for."""
     voice, rate = sf.read(stem, dtype="float64")
     listing = json.loads(Path(cues).read_text(encoding="utf-8"))
-    beats = words_of(pack)
+    words = words_of(pack.name[:2])
     vowels = {r[0]: float(r[6]) / 1000 for r in rows(pack / "align.tsv", 9)}
     lengths = {r[0]: float(r[4]) / 1000 for r in rows(pack / "align.tsv", 9)}
     faults, off = [], []
@@ -150,7 +161,7 @@ def check_rendering(stem, cues, pack):
         start, end, at, id = sound["start"], sound["end"], sound["at"], sound["word"]
         length = (end - start) / rate
         scale = min(1.0, length / lengths[id]) if id in lengths else 1.0
-        measured, _ = p_centre(voice[start:end], rate, vowels[id] * scale, beats.get(id, 1) > 1, scale)
+        measured, _ = p_centre(voice[start:end], rate, **place(words, id, vowels[id] * scale, scale))
         off.append((measured - (at - start) / rate) * 1000)
         if abs(off[-1]) > ALLOWED_MS:
             faults.append(f"{id} at {at / rate:.2f} s: {off[-1]:+.1f} ms")

@@ -77,7 +77,7 @@ ABOUT = {
 
 Word = namedtuple("Word", "id text group tiers say beat")
 Phone = namedtuple("Phone", "name start end")                       # seconds
-Clip = namedtuple("Clip", "name text group tier pcm attack vowel later scale")  # seconds from the clip's start
+Clip = namedtuple("Clip", "name text group tier pcm attack vowel scale")  # seconds from the clip's start
 
 
 # ------------------------------------------------------------------------------------------------ word list
@@ -299,7 +299,7 @@ def festival_clips():
             times = [Phone(p.name, (p.start - first / RATE) * k, (p.end - first / RATE) * k) for p in spoken]
             at, vowel = p_centre(times, word.beat)
             y = fade(limit(level(shape(x))), 1, 5)  # the compressor has lifted both ends
-            yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), at, vowel, word.beat > 1, k)
+            yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), at, vowel, k)
 
 
 def formant_clips(language):
@@ -316,16 +316,18 @@ def formant_clips(language):
                     continue
                 k = len(x) / len(natural)
                 y = fade(limit(level(x)), 1, 5)
-                yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), float(at) / 1000 * k, float(vowel) / 1000 * k, word.beat > 1, k)
+                times = float(at) / 1000 * k, float(vowel) / 1000 * k
+                yield Clip(name_of(word, tier), word.text, word.group, tier, pcm_of(y), *times, k)
 
 
 def render(name):
     return festival_clips() if name == "en-slt" else formant_clips(ABOUT[name]["language"])
 
 
-def attack_of(clip):
+def attack_of(clip, words):
     """(perceptual attack in ms, where it comes from)."""
-    measured, _ = attack.p_centre(clip.pcm / 32768.0, RATE, clip.vowel, clip.later, clip.scale)
+    place = attack.place(words, clip.name.split("~")[0], clip.vowel, clip.scale)
+    measured, _ = attack.p_centre(clip.pcm / 32768.0, RATE, **place)
     if abs(measured - clip.attack) * 1000 > CORRECT_MS:
         return measured * 1000, "measured"
     return clip.attack * 1000, "phones"
@@ -346,12 +348,12 @@ def build(name, out):
     folder.mkdir(parents=True, exist_ok=True)
     for old in folder.glob("*.flac"):
         old.unlink()
-    manual = by_hand(name)
+    manual, words = by_hand(name), attack.words_of(ABOUT[name]["language"])
     table, sums = ["# id\ttext\tgroup\ttier\tdur_ms\tp_centre_ms\tvowel_ms\ttail_ms\torigin"], []
     for c in render(name):
         sf.write(folder / f"{c.name}.flac", c.pcm, RATE, format="FLAC", subtype="PCM_16", compression_level=1.0)
         ms = len(c.pcm) / RATE * 1000
-        at, origin = (manual[c.name], "manual") if c.name in manual else attack_of(c)
+        at, origin = (manual[c.name], "manual") if c.name in manual else attack_of(c, words)
         numbers = (f"{v:.1f}" for v in (ms, at, c.vowel * 1000, ms - at))
         table.append("\t".join((c.name, c.text, c.group, c.tier, *numbers, origin)))
         sums.append(f"{digest(c.pcm)}  clips/{c.name}.flac")
