@@ -11,8 +11,8 @@ use units::{Decibels, Gain};
 
 /// Model turns, of one section or of all, are this near each other at most.
 const TURN_TOLERANCE_LU: f64 = 3.0;
-/// While a word sounds it is at least this much louder than all the rest.
-const VOICE_OVER_REST_LU: f64 = 12.0;
+/// While a word sounds it is at least this much louder than all the rest, over the 0.4 s the meter needs: more than most words last.
+const VOICE_OVER_REST_LU: f64 = 10.0;
 
 /// The loudest momentary loudness (400 ms) the meter shows over `frames`, in LUFS.
 fn momentary(frames: &[[f32; 2]]) -> f64 {
