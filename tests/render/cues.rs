@@ -26,7 +26,8 @@ fn hush_is_silent_within_fifty_milliseconds_from_any_moment() {
         let mut bounce = full_band();
         let before = run(&mut bounce, blocks, &mut ());
         let loud = before[before.len() - 4_800..].iter().flatten().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
-        assert!(loud > 0.01, "something sounded before");
+        // at the least a drone that makes room for a word
+        assert!(loud > 0.005, "only {loud} sounded before block {blocks}");
         bounce.controls.hush();
         let after = run(&mut bounce, SECOND, &mut ());
         let last = after.iter().rposition(|frame| *frame != [0.0, 0.0]).map_or(0, |last| last + 1);
