@@ -320,6 +320,9 @@ impl Renderer {
                 Upcoming::Release => self.band.release_tones(at),
             }
         }
+        if let Some(clip) = self.schedule.word_before(end + self.band.word_notice()) {
+            self.band.expect_word(clip);
+        }
         for _ in 0..EARLY_TONES {
             let Some(tone) = self.schedule.take_tone_before(end + EARLY_SPAN) else { return };
             self.band.tone(tone);

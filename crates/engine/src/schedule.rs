@@ -92,6 +92,15 @@ impl Schedule {
         }
     }
 
+    /// The clip of the next word that starts before `end`, which stays where it is.
+    #[must_use]
+    pub fn word_before(&self, end: FrameInstant) -> Option<u16> {
+        self.sounds.iter().rev().take_while(|(at, _, _)| *at < end).find_map(|(_, _, sound)| match sound {
+            Upcoming::Say { clip, .. } => Some(*clip),
+            _ => None,
+        })
+    }
+
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.sounds.clear();

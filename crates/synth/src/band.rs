@@ -35,6 +35,8 @@ pub struct Band {
     drums: Drums,
     drone: Drone,
     clips: ClipPlayers,
+    /// A clip that is to be said soon.
+    expected: Option<u16>,
     clicks: Clicks,
     breaths: Breaths,
     noise: NoiseLoops,
@@ -62,6 +64,7 @@ impl Band {
             drums: Drums::new(rate),
             drone: Drone::new(rate),
             clips: ClipPlayers::new(rate),
+            expected: None,
             clicks: Clicks::new(rate),
             breaths: Breaths::new(rate),
             noise: NoiseLoops::new(rate),
@@ -124,9 +127,21 @@ impl Band {
 
     /// Plays the clip numbered `clip` in the bank given to [`Band::render`], its first sample on `start`. With `cut`, it fades over the
     /// 20 ms before and is silent from there on. Everything but words and clicks makes room for it meanwhile: by as much as it needs to lie
-    /// 16 LU under the word, beginning 40 ms before it if it is asked for so early.
+    /// 16 LU under the word, beginning before it if it is asked for early or [expected](Self::expect_word).
     pub fn say(&mut self, clip: u16, start: FrameInstant, cut: Option<FrameInstant>) {
         self.clips.start(clip, frame(start), cut.map(frame));
+    }
+
+    /// Lets the other sounds make room in the next block already for the clip numbered `clip`, which is to be said soon: call it for every
+    /// block from [`Self::word_notice`] before the word on.
+    pub fn expect_word(&mut self, clip: u16) {
+        self.expected = Some(clip);
+    }
+
+    /// How long before a word the other sounds begin to make room for it.
+    #[must_use]
+    pub fn word_notice(&self) -> FrameSpan {
+        self.clips.notice()
     }
 
     /// Fades every tone, stroke and inhale that began before `at` to silence within 30 ms of it. The drone stays.
@@ -194,6 +209,9 @@ impl Band {
         self.drums.render(start, &mut self.mixer);
         if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {
             self.drone.render(start, self.arithmetic, bus);
+        }
+        if let Some(clip) = self.expected.take().and_then(|clip| clips.get(clip)) {
+            self.mixer.duck(start, clip.power());
         }
         if let (false, Some(bus)) = (self.clips.is_silent(), self.mixer.bus(Bus::Voice))
             && let Some(power) = self.clips.render(start, clips, bus)

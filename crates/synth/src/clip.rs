@@ -108,7 +108,7 @@ const FADING: usize = 4;
 const SAFETY: f32 = 0.002;
 const CUT: f32 = 0.020;
 /// Seconds before a word from which the other sounds make room for it.
-pub(crate) const AHEAD: f64 = 0.040;
+const AHEAD: f64 = 0.040;
 
 /// One clip being played.
 #[derive(Clone, Copy)]
@@ -147,11 +147,16 @@ impl ClipPlayers {
         self.players.is_silent()
     }
 
+    /// How long before a word the other sounds make room for it.
+    pub(crate) fn notice(&self) -> FrameSpan {
+        self.rate.span(AHEAD)
+    }
+
     /// Adds the block at `start`; the weighted power of the softest word that sounds in it or soon after.
     pub(crate) fn render(&mut self, start: u64, bank: &ClipBank, out: &mut Block) -> Option<f64> {
         let mut softest: Option<f64> = None;
         let rate = self.rate;
-        let soon = start + BLOCK as u64 + rate.span(AHEAD).0;
+        let soon = start + BLOCK as u64 + self.notice().0;
         self.players.render(start, |placed| {
             if placed.start < soon
                 && let Some(clip) = bank.get(placed.sound.clip)
