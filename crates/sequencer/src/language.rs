@@ -32,6 +32,12 @@ impl Language {
         Self::ALL.into_iter().find(|language| language.code() == code)
     }
 
+    /// The letters of every one, for a message.
+    #[must_use]
+    pub fn codes() -> String {
+        Self::ALL.map(Self::code).join(", ")
+    }
+
     /// Ids that only this language's numbers need.
     #[must_use]
     pub const fn own_words(self) -> &'static [&'static str] {

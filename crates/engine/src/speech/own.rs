@@ -27,6 +27,7 @@ pub use pack::Opened;
 pub use read::{Heard, at_our_rate, decode};
 pub use signal::RATE;
 
+use sequencer::Language;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::fs;
@@ -199,6 +200,8 @@ pub struct Own {
     folder: PathBuf,
     /// What the voice says of itself.
     pub manifest: Manifest,
+    /// What is spoken.
+    pub language: Language,
     /// The language's word list.
     pub words: Vec<Listed>,
     /// Every clip, a word's natural one before its short ones, in the list's order.
@@ -216,11 +219,13 @@ impl Own {
     /// no error but a [`Trouble`].
     pub fn read(folder: &Path) -> Result<Self, OwnError> {
         let manifest = manifest(&folder.join(MANIFEST))?;
-        let language = manifest.language.as_deref().unwrap_or(list::LANGUAGES[0]);
-        let words = list::words(language).ok_or_else(|| OwnError::Manifest {
-            path: folder.join(MANIFEST),
-            fault: format!("language = \"{language}\" has no word list; write one of {}", list::LANGUAGES.join(", ")),
-        })?;
+        let language = match manifest.language.as_deref() {
+            None => Language::default(),
+            Some(code) => Language::of_code(code).ok_or_else(|| OwnError::Manifest {
+                path: folder.join(MANIFEST),
+                fault: format!("language = \"{code}\" has no word list; write one of {}", Language::codes()),
+            })?,
+        };
         let table = folder.join(TABLE);
         let by_hand = match fs::read(&table) {
             Ok(bytes) => {
@@ -229,15 +234,10 @@ impl Own {
             Err(error) if error.kind() == io::ErrorKind::NotFound => ByHand::default(),
             Err(source) => return Err(OwnError::File { path: table, done: "read", source }),
         };
-        let mut own = Self { folder: folder.to_owned(), manifest, words, clips: Vec::new(), troubles: Vec::new(), by_hand };
+        let words = list::words(language);
+        let mut own = Self { folder: folder.to_owned(), manifest, language, words, clips: Vec::new(), troubles: Vec::new(), by_hand };
         own.prepare()?;
         Ok(own)
-    }
-
-    /// What is spoken.
-    #[must_use]
-    pub fn language(&self) -> &str {
-        self.manifest.language.as_deref().unwrap_or(list::LANGUAGES[0])
     }
 
     /// The words of the list that no recording says.

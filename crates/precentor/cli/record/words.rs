@@ -6,6 +6,7 @@ use device::Wanted;
 use engine::speech::own::cut::{self, SILENCE_MS};
 use engine::speech::own::list::{self, Listed};
 use engine::speech::own::{CLIPS, MANIFEST, Own, RATE, TroubleKind, decode};
+use sequencer::Language;
 use std::fmt::Write as _;
 use std::fs;
 use std::ops::Range;
@@ -30,8 +31,8 @@ pub struct WordsArgs {
     #[arg(value_name = "NAME")]
     name: String,
     /// The language, of a new voice
-    #[arg(long, value_name = "CODE")]
-    language: Option<String>,
+    #[arg(long, value_name = "CODE", value_parser = language_of)]
+    language: Option<Language>,
     /// A recording of all prompts in their order, with silence of 0.4 s or more between, instead of the microphone
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
@@ -47,10 +48,7 @@ pub(super) fn run(args: &WordsArgs) -> anyhow::Result<()> {
     let folder = super::folder(&args.name)?;
     let old = if folder.join(CLIPS).is_dir() { Some(super::read(&folder)?) } else { None };
     let language = language(args, old.as_ref())?;
-    let words = list::words(&language).ok_or_else(|| {
-        Usage::error(format!("there is no word list for \"{language}\""), format!("choose one of {}", list::LANGUAGES.join(", ")))
-    })?;
-    let prompts = prompts(&words, &args.prompts)?;
+    let prompts = prompts(&list::words(language), &args.prompts)?;
     let take = match &args.from {
         Some(path) => Take::of(
             decode(path).map_err(|fault| Usage::error(format!("{}: {fault}", path.display()), "name a WAV, FLAC or Ogg Vorbis file"))?,
@@ -70,7 +68,7 @@ pub(super) fn run(args: &WordsArgs) -> anyhow::Result<()> {
             write_word(&folder, word.id, samples)?;
         }
     }
-    write_manifest(&folder, &args.name, &language)?;
+    write_manifest(&folder, &args.name, language)?;
     let own = super::read(&folder)?;
     own.write_table()?;
     report(&own, args, &folder, &prompts)?;
@@ -89,16 +87,18 @@ pub(super) fn run(args: &WordsArgs) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn language(args: &WordsArgs, old: Option<&Own>) -> anyhow::Result<String> {
-    let spoken = old.map(|own| own.language().to_owned());
-    match (&args.language, spoken) {
-        (Some(wanted), Some(spoken)) if *wanted != spoken => Err(Usage::error(
-            format!("the voice {} speaks \"{spoken}\", not \"{wanted}\"", args.name),
+fn language(args: &WordsArgs, old: Option<&Own>) -> anyhow::Result<Language> {
+    match (args.language, old.map(|own| own.language)) {
+        (Some(wanted), Some(spoken)) if wanted != spoken => Err(Usage::error(
+            format!("the voice {} speaks \"{}\", not \"{}\"", args.name, spoken.code(), wanted.code()),
             "give the words of another language a voice of their own",
         )),
-        (Some(language), _) => Ok(language.clone()),
-        (None, spoken) => Ok(spoken.unwrap_or_else(|| list::LANGUAGES[0].to_owned())),
+        (wanted, spoken) => Ok(wanted.or(spoken).unwrap_or_default()),
     }
+}
+
+fn language_of(code: &str) -> Result<Language, String> {
+    Language::of_code(code).ok_or_else(|| format!("there is no word list for \"{code}\"; choose one of {}", Language::codes()))
 }
 
 fn prompts(words: &[Listed], wanted: &[String]) -> anyhow::Result<Vec<Listed>> {
@@ -181,21 +181,22 @@ fn write_word(folder: &Path, id: &str, samples: &[f64]) -> anyhow::Result<()> {
     write_wav(&clips.join(format!("{id}.wav")), samples)
 }
 
-pub(super) fn write_wav(path: &Path, samples: &[f64]) -> anyhow::Result<()> {
+fn write_wav(path: &Path, samples: &[f64]) -> anyhow::Result<()> {
     let mut wav = WavDraft::begin(path, true, 1, SampleRate::new(RATE)?, Format::Pcm24)?;
     let samples: Vec<f32> = samples.iter().map(|sample| *sample as f32).collect();
     wav.write(&samples)?;
     wav.finish()?.keep()
 }
 
-fn write_manifest(folder: &Path, name: &str, language: &str) -> anyhow::Result<()> {
+fn write_manifest(folder: &Path, name: &str, language: Language) -> anyhow::Result<()> {
     let path = folder.join(MANIFEST);
     if path.exists() {
         return Ok(());
     }
     let text = format!(
-        "name = \"{name}\"\nlanguage = \"{language}\"\n# What others may do with your recordings. Empty: nothing.\nlicence = \"\"\n\
-         # Added to every beat, in milliseconds: more makes all words sound earlier.\np_centre_bias_ms = 0.0\n"
+        "name = \"{name}\"\nlanguage = \"{}\"\n# What others may do with your recordings. Empty: nothing.\nlicence = \"\"\n\
+         # Added to every beat, in milliseconds: more makes all words sound earlier.\np_centre_bias_ms = 0.0\n",
+        language.code()
     );
     fs::write(&path, text).with_context(|| format!("{} cannot be written", path.display()))
 }

@@ -1,5 +1,7 @@
 //! The words a voice may hold, by language, and the prompts that are asked for.
 
+use sequencer::Language;
+
 use super::super::Tier;
 
 const ENGLISH: &str = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets-synth/voice/words.en.tsv"));
@@ -51,24 +53,20 @@ impl Listed {
     }
 }
 
-/// The languages that have a list.
-pub const LANGUAGES: [&str; 3] = ["en", "es", "fr"];
-
-/// Every word of `language`, in the list's order; nothing for a language without a list.
+/// Every word of `language`, in the list's order.
 #[must_use]
-pub fn words(language: &str) -> Option<Vec<Listed>> {
+pub fn words(language: Language) -> Vec<Listed> {
     let text = match language {
-        "en" => ENGLISH,
-        "es" => SPANISH,
-        "fr" => FRENCH,
-        _ => return None,
+        Language::English => ENGLISH,
+        Language::Spanish => SPANISH,
+        Language::French => FRENCH,
     };
     let word = |line: &'static str| {
         let mut fields = line.split('\t');
         let [id, text, group, tiers, _say, syllable] = std::array::from_fn(|_| fields.next().unwrap_or(""));
         Listed { id, text, group, tiers, syllable: syllable.parse().unwrap_or(1) }
     };
-    Some(text.lines().filter(|line| !line.is_empty() && !line.starts_with('#')).map(word).collect())
+    text.lines().filter(|line| !line.is_empty() && !line.starts_with('#')).map(word).collect()
 }
 
 /// The id most like `id`, if one is like it at all.

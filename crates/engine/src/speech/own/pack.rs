@@ -1,6 +1,5 @@
 //! A folder of recordings as a voice that speaks.
 
-use sequencer::Language;
 use std::path::Path;
 
 use super::super::{Pack, Recording, Source};
@@ -24,10 +23,9 @@ impl Pack {
     /// [`OwnError`], as [`Own::read`].
     pub fn open(folder: &Path) -> Result<Opened, OwnError> {
         let own = Own::read(folder)?;
-        let language = Language::of_code(own.language()).unwrap_or_default();
         let bias = own.manifest.p_centre_bias_ms;
         let name = folder.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let mut pack = Self::empty(&name, language, RATE);
+        let mut pack = Self::empty(&name, own.language, RATE);
         for clip in own.clips {
             let duration_ms = clip.duration_ms();
             let attack_ms = (clip.p_centre_ms + bias).clamp(0.0, duration_ms);

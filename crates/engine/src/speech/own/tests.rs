@@ -5,6 +5,7 @@ use super::table::ByHand;
 use super::{CLIPS, MANIFEST, Own, TABLE, TroubleKind, at_our_rate, beat, cut, read};
 use crate::speech::{Pack, Tier};
 use proptest::prelude::*;
+use sequencer::Language;
 use std::collections::HashMap;
 use std::fs;
 use std::path::Path;
@@ -321,7 +322,7 @@ fn beats_agree_with_the_rule_in_another_language() {
     for (id, p_centre, vowel) in PYTHON {
         let (word, _) = said(&pack, id, RATE);
         let word: Vec<f64> = word.into_iter().map(f64::from).collect();
-        let syllable = list::words("en").unwrap().iter().find(|word| word.id == id).unwrap().syllable;
+        let syllable = list::words(Language::English).iter().find(|word| word.id == id).unwrap().syllable;
         let found = beat(&word, syllable);
         assert!((found.p_centre_ms - p_centre).abs() < 0.6, "{id}: {found:?} for {p_centre}");
         assert!((found.vowel_ms - vowel).abs() < 1.0, "{id}: {found:?} for {vowel}");
