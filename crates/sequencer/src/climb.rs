@@ -134,13 +134,9 @@ pub enum Pass {
     Air,
     /// Everyone plays.
     Play,
-    /// Only the section that keeps time plays.
-    Percussion,
 }
 
 impl Pass {
-    /// All of them, in the order they are led.
-    pub const ALL: [Self; 5] = [Self::Count, Self::Clap, Self::Air, Self::Percussion, Self::Play];
     /// What the first stage takes unless told otherwise.
     pub const FIRST_STAGE: [Self; 4] = [Self::Count, Self::Clap, Self::Air, Self::Play];
     /// What the later stages take unless told otherwise.
@@ -154,7 +150,6 @@ impl Pass {
             Self::Clap => "clap",
             Self::Air => "air",
             Self::Play => "play",
-            Self::Percussion => "percussion",
         }
     }
 }

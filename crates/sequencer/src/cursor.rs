@@ -117,8 +117,6 @@ pub struct Cursor {
     /// A start asked for while closing.
     restart: Option<u32>,
     tempo_wish: Option<Tempo>,
-    /// The last tempo the plan itself asked for.
-    planned: Option<Tempo>,
 }
 
 impl Cursor {
@@ -141,7 +139,6 @@ impl Cursor {
             stand: None,
             restart: None,
             tempo_wish: None,
-            planned: None,
         }
     }
 
@@ -389,8 +386,9 @@ impl Cursor {
             return self.begin_closing(Stand::Talking(index));
         }
         let jumped = first || follows != Some(index);
-        let planned = bar.tempo.filter(|tempo| self.planned.replace(*tempo) != Some(*tempo));
-        if let Some(tempo) = planned.or(self.tempo_wish.filter(|_| jumped || !bar.tied_over)) {
+        if let Some(tempo) = self.tempo_wish
+            && (jumped || !bar.tied_over)
+        {
             self.tempo_wish = None;
             self.tempo = tempo;
             // the new tempo counts from this bar line's frame, so the beat goes on without a gap
@@ -398,7 +396,7 @@ impl Cursor {
             self.line = Beats::ZERO;
         }
         let origin = self.line;
-        self.line += bar.length;
+        self.line += plan.meter.bar();
         let start = self.line_frame;
         self.line_frame = self.clock.frame_of(self.line);
         let laid = LaidBar { index, clock: self.clock, origin, start, end: self.line_frame, jumped };
