@@ -18,8 +18,6 @@ use crate::walk::Walker;
 
 /// The drone of a room that names none: what a band tunes to in common practice, no source.
 const HOME_DRONE: &str = "Bb3";
-/// Drone notes keep to where small loudspeakers sound and young ears are not hurt; the bounds are ours.
-const DRONE_RANGE: (&str, &str) = ("E1", "C6");
 
 const TONES: &str = "^(root|fifth|octave|lower octave|[A-Ga-g](bb?|##?|♭♭?|♯♯?)?(-1|[0-9]))$";
 
@@ -357,11 +355,10 @@ fn drone(walker: &mut Walker<'_>, given: Option<View<'_>>) -> Option<Drone> {
 
 fn drone_pitch(walker: &mut Walker<'_>, text: &Text<'_>) -> Option<Concert> {
     let pitch: Concert = text.parsed(walker)?;
-    let (low, high) = DRONE_RANGE;
-    let bound = |name: &str| name.parse::<Concert>().map(Concert::semitone).ok();
-    if bound(low)? <= pitch.semitone() && pitch.semitone() <= bound(high)? {
+    if Drone::RANGE.contains(&pitch.semitone()) {
         return Some(pitch);
     }
+    let (low, high) = Drone::RANGE_NAMES;
     walker.fault(
         text.inside(),
         format!("{pitch} is too low or too high for a drone"),

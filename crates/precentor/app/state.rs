@@ -4,7 +4,7 @@ mod desk;
 mod ear;
 mod finder;
 
-pub use desk::{Desk, DeskRow, FREE_RANGE};
+pub use desk::{Desk, DeskRow};
 pub use ear::{Ear, Roll};
 pub use finder::Finder;
 

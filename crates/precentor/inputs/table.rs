@@ -108,6 +108,11 @@ const fn entry(
     Entry { command, keys, word, meaning, group, places, guarded }
 }
 
+/// A role's level: asked for by its word.
+const fn role(role: Role, way: Way, word: &'static str, meaning: &'static str) -> Entry {
+    entry(Command::Role(role, way), &[], word, meaning, Group::Nudge, LETTERS)
+}
+
 /// The table.
 pub static TABLE: &[Entry] = &[
     entry(
@@ -184,86 +189,16 @@ pub static TABLE: &[Entry] = &[
         Group::Nudge,
         LETTERS,
     ),
-    entry(
-        Command::Role(Role::Model, Way::Softer),
-        &[],
-        "model -",
-        "The model tones a step softer beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Model, Way::Louder),
-        &[],
-        "model +",
-        "The model tones a step louder beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Drone, Way::Softer),
-        &[],
-        "drone -",
-        "The drone a step softer beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Drone, Way::Louder),
-        &[],
-        "drone +",
-        "The drone a step louder beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Voice, Way::Softer),
-        &[],
-        "voice -",
-        "The spoken words a step softer beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Voice, Way::Louder),
-        &[],
-        "voice +",
-        "The spoken words a step louder beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Click, Way::Softer),
-        &[],
-        "click -",
-        "The clicks a step softer beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Click, Way::Louder),
-        &[],
-        "click +",
-        "The clicks a step louder beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Breath, Way::Softer),
-        &[],
-        "breath -",
-        "The inhale a step softer beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
-    entry(
-        Command::Role(Role::Breath, Way::Louder),
-        &[],
-        "breath +",
-        "The inhale a step louder beside the rest (2 dB).",
-        Group::Nudge,
-        LETTERS,
-    ),
+    role(Role::Model, Way::Softer, "model -", "The model tones a step softer beside the rest (2 dB)."),
+    role(Role::Model, Way::Louder, "model +", "The model tones a step louder beside the rest (2 dB)."),
+    role(Role::Drone, Way::Softer, "drone -", "The drone a step softer beside the rest (2 dB)."),
+    role(Role::Drone, Way::Louder, "drone +", "The drone a step louder beside the rest (2 dB)."),
+    role(Role::Voice, Way::Softer, "voice -", "The spoken words a step softer beside the rest (2 dB)."),
+    role(Role::Voice, Way::Louder, "voice +", "The spoken words a step louder beside the rest (2 dB)."),
+    role(Role::Click, Way::Softer, "click -", "The clicks a step softer beside the rest (2 dB)."),
+    role(Role::Click, Way::Louder, "click +", "The clicks a step louder beside the rest (2 dB)."),
+    role(Role::Breath, Way::Softer, "breath -", "The inhale a step softer beside the rest (2 dB)."),
+    role(Role::Breath, Way::Louder, "breath +", "The inhale a step louder beside the rest (2 dB)."),
     entry(Command::Drills, &[Key::Sign('d')], "drill", "Choose a drill.", Group::Choose, LED),
     entry(Command::Rooms, &[Key::Sign('r')], "room", "Choose a room: your class, or the demo.", Group::Choose, LED),
     entry(Command::DroneDesk, &[Key::Sign('o')], "drone", "Choose a drone, sound it or let it go.", Group::Choose, LED),

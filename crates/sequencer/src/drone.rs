@@ -1,13 +1,10 @@
 //! A held concert pitch and what stands on it.
 
 use pitch::{Concert, Temperament, Tuning};
+use std::ops::RangeInclusive;
 use units::Hertz;
 
 use crate::{Room, Section};
-
-/// The lowest and highest note a doubled drone reaches, as far as room files let one be written: E1 to C6, on the MIDI scale.
-const LOWEST: i32 = 28;
-const HIGHEST: i32 = 84;
 
 /// A drone: a root, the notes stacked on it, and how they are tuned.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,6 +58,10 @@ pub struct TunedTone {
 impl Drone {
     /// The most notes a drone holds.
     pub const MAX_TONES: usize = 8;
+    /// The notes a drone keeps to, on the MIDI scale: E1 to C6, where small loudspeakers sound and young ears are not hurt; the bounds are ours.
+    pub const RANGE: RangeInclusive<i32> = 28..=84;
+    /// The ends of [`Self::RANGE`] by name.
+    pub const RANGE_NAMES: (&str, &str) = ("E1", "C6");
 
     /// The frequency of the root at the room's reference.
     #[must_use]
@@ -106,7 +107,7 @@ impl Drone {
         let roots = octaves.iter().map(|octave| 12 * octave);
         let rest = octaves.iter().filter(|octave| **octave > 0).flat_map(|octave| stack.iter().map(move |tone| above(tone) + 12 * octave));
         for note in roots.chain(rest) {
-            if !notes.contains(&note) && (LOWEST..=HIGHEST).contains(&(root + note)) {
+            if !notes.contains(&note) && Self::RANGE.contains(&(root + note)) {
                 notes.push(note);
             }
         }
@@ -121,7 +122,7 @@ impl Drone {
         let finds = |octave: i32, range: &(i32, i32)| (range.0..=range.1).contains(&(root + 12 * octave));
         let mut wanting: Vec<&(i32, i32)> = ranges.iter().filter(|range| !finds(0, range)).collect();
         let mut octaves = Vec::new();
-        let reachable = |octave: &i32| (LOWEST..=HIGHEST).contains(&(root + 12 * octave));
+        let reachable = |octave: &i32| Self::RANGE.contains(&(root + 12 * octave));
         loop {
             let helped = |octave: i32| wanting.iter().filter(|range| finds(octave, range)).count();
             // the last of the best is taken: of two octaves as good as each other the nearer

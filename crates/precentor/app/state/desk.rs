@@ -3,9 +3,6 @@
 use pitch::{Alteration, Concert, Pitch, Step, Temperament};
 use sequencer::{Drone, Registers, StackTone};
 
-/// The lowest and highest note a drone takes, as in room files: E1 to C6, on the MIDI scale.
-pub const FREE_RANGE: (i32, i32) = (28, 84);
-
 /// A drone that is being set: every choice is kept, whether it sounds or not.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Desk {
@@ -147,8 +144,7 @@ impl Desk {
 
 /// The note `by` semitones away, spelled with flats as bands read them, within the range of a drone.
 fn moved(from: Concert, by: i32) -> Concert {
-    let (low, high) = FREE_RANGE;
-    spelled((from.semitone() + by).clamp(low, high))
+    spelled((from.semitone() + by).clamp(*Drone::RANGE.start(), *Drone::RANGE.end()))
 }
 
 /// The concert note at `semitone`, spelled in B flat major where it lies in it, else with flats but for F sharp and C sharp.
@@ -212,7 +208,7 @@ mod tests {
 
     #[test]
     fn every_note_in_range_is_spelled_as_it_sounds() {
-        for semitone in FREE_RANGE.0..=FREE_RANGE.1 {
+        for semitone in Drone::RANGE {
             assert_eq!(spelled(semitone).semitone(), semitone);
         }
     }
