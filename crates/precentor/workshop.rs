@@ -299,12 +299,6 @@ impl Workshop {
             _ => Ok(made),
         }
     }
-
-    /// The recorded sounds of a room, and what is to be mended in them.
-    #[must_use]
-    pub fn sounds(&self, class: &Room, room: &RoomText) -> Found {
-        self.fonts.find(class, &room.name, &room.text, None)
-    }
 }
 
 /// The faults of both files, if both have some.

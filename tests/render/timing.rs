@@ -124,7 +124,7 @@ fn words_start_so_that_their_attack_is_on_the_beat_and_none_runs_into_the_next()
 #[test]
 fn beats_are_divided_aloud_as_long_as_there_is_time_and_ticked_above() {
     for (meter, beats, parts, spoken, ticked) in
-        [("4/4", 4, 2, 156, 180), ("4/4", 4, 4, 100, 122), ("6/8", 2, 3, 128, 156), ("6/8", 2, 6, 60, 82)]
+        [("4/4", 4, 2, 162, 168), ("4/4", 4, 4, 104, 110), ("6/8", 2, 3, 132, 138), ("6/8", 2, 6, 65, 70)]
     {
         for tempo in [40, spoken, ticked] {
             let text = format!(

@@ -28,23 +28,17 @@ pub struct Score {
 
 /// The level of every tone among the tones that start with it. Tones of one pitch start in phase and add as they are, others as power.
 fn tone_levels(plan: &Plan) -> Vec<Gain> {
-    let mut levels = vec![Gain::UNITY; plan.sounds.len()];
-    for bar in &plan.bars {
-        let together = |one: &PlannedSound| {
-            let beat = one.beat;
-            plan.sounds_of(bar).iter().filter(move |other| other.beat == beat).filter_map(|other| match other.sound {
-                Sound::Tone { pitch, .. } => Some(pitch.frequency.hz()),
-                _ => None,
-            })
+    let level = |together: &[PlannedSound]| {
+        let frequency = |planned: &PlannedSound| match planned.sound {
+            Sound::Tone { pitch, .. } => Some(pitch.frequency.hz()),
+            _ => None,
         };
-        for (level, sound) in levels.iter_mut().skip(bar.sounds.start as usize).zip(plan.sounds_of(bar)) {
-            if matches!(sound.sound, Sound::Tone { .. }) {
-                let power: usize = together(sound).map(|hz| together(sound).filter(|other| *other == hz).count()).sum();
-                *level = Gain::new(1.0 / (power.max(1) as f32).sqrt());
-            }
-        }
-    }
-    levels
+        let tones = || together.iter().filter_map(frequency);
+        let power: usize = tones().map(|hz| tones().filter(|other| *other == hz).count()).sum();
+        Gain::new(1.0 / (power.max(1) as f32).sqrt())
+    };
+    let beats = plan.bars.iter().flat_map(|bar| plan.sounds_of(bar).chunk_by(|a, b| a.beat == b.beat));
+    beats.flat_map(|together| std::iter::repeat_n(level(together), together.len())).collect()
 }
 
 /// What sounds a section's model.

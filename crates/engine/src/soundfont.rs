@@ -3,7 +3,7 @@
 //! The file is read by `rustysynth`; the samples are sung by [`synth::sampled`], so that a tone starts on its exact frame. What a SoundFont
 //! says of the pitch of its samples is often some cents off. So each sample is measured: one that is looped sounds, as long as it lasts, at
 //! a whole number of turns in its loop, which is exact; one that is not looped is measured by its spectrum. A tone's first harmonic then
-//! lies where it should: within a hundredth of a cent for looped samples that are steady, on average over the loop where a recording sways (its own
+//! lies where it should: within a hundredth of a cent for looped samples that are steady, within two on average where a recording sways (its own
 //! vibrato stays: [`Tuning::sway_cents`] says how much), within two cents for others.
 //!
 //! Kept of the format: key and velocity ranges, layers (up to [`synth::sampled::LAYERS`]; of a stereo pair the left), loops, tuning,
@@ -126,7 +126,7 @@ impl SoundFontFile {
         Ok(Self { font, mark: mark(bytes) })
     }
 
-    /// A number that stands for the file's whole content (FNV-1a, 64 bits): two files that differ have different ones, for all practical
+    /// A number that stands for the file's whole content: two files that differ have different ones, for all practical
     /// purposes.
     #[must_use]
     pub const fn mark(&self) -> u64 {
@@ -170,7 +170,8 @@ fn id(preset: &Preset) -> Option<PresetId> {
     Some(PresetId { bank: u16::try_from(preset.get_bank_number()).ok()?, number: u16::try_from(preset.get_patch_number()).ok()? })
 }
 
-/// FNV-1a (draft-eastlake-fnv: offset basis and prime of 64 bits), taking eight bytes at a step for speed.
+/// In the manner of FNV-1a (draft-eastlake-fnv: its offset basis and prime of 64 bits), but eight bytes at a step for speed, each turned so that
+/// all bits reach all.
 fn mark(bytes: &[u8]) -> u64 {
     let mix = |mark: u64, word: u64| (mark ^ word).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(23);
     let (words, rest) = bytes.as_chunks::<8>();
