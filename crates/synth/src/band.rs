@@ -1,6 +1,6 @@
 //! Everything that can sound at once, and the one call that renders a block of it.
 
-use crate::bank::VoiceBank;
+use crate::bank::{Bank, Singer};
 use crate::breath::Breaths;
 use crate::click::Clicks;
 use crate::clip::ClipPlayers;
@@ -11,10 +11,15 @@ use crate::limiter::Limiter;
 use crate::mixer::Mixer;
 use crate::noise::NoiseLoops;
 use crate::sampled::{SampleBank, SampledVoices, SoundIndex};
+use crate::voice::Voice;
 use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Drum, Stems, Tone};
 use std::sync::Arc;
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
+/// Tones that sing at once.
+const VOICES: usize = 96;
+/// Places for stolen tones to fade in.
+const FADING: usize = 32;
 /// Frames from here on count as this one, so that no distance between frames overflows: three million years at 48 kHz.
 const FAR: u64 = 1 << 62;
 
@@ -30,7 +35,7 @@ fn frame(at: FrameInstant) -> u64 {
 /// Each [`Band::render`] makes one block and must start where the last one ended. Sounds are asked for before the render whose block
 /// they start in; one that should have started earlier starts at that block's first frame.
 pub struct Band {
-    voices: VoiceBank,
+    voices: Bank<Voice>,
     sampled: SampledVoices,
     drums: Drums,
     drone: Drone,
@@ -46,6 +51,7 @@ pub struct Band {
     next: u64,
     peak: f32,
     arithmetic: Arithmetic,
+    rate: SampleRate,
 }
 
 impl Band {
@@ -59,7 +65,7 @@ impl Band {
     #[must_use]
     pub fn with_arithmetic(rate: SampleRate, arithmetic: Arithmetic) -> Self {
         Self {
-            voices: VoiceBank::new(rate),
+            voices: Bank::new(VOICES, FADING, rate),
             sampled: SampledVoices::new(rate),
             drums: Drums::new(rate),
             drone: Drone::new(rate),
@@ -73,6 +79,7 @@ impl Band {
             next: 0,
             peak: 0.0,
             arithmetic,
+            rate,
         }
     }
 
@@ -84,7 +91,10 @@ impl Band {
 
     /// Starts a tone. With every voice in use, the quietest and then oldest fades away within 5 ms to make room.
     pub fn tone(&mut self, tone: Tone) {
-        self.voices.start(&Tone { start: FrameInstant(frame(tone.start)), end: FrameInstant(frame(tone.end)), ..tone });
+        let tone = Tone { start: FrameInstant(frame(tone.start)), end: FrameInstant(frame(tone.end)), ..tone };
+        if let Some(voice) = Voice::new(&tone, self.rate) {
+            self.voices.start(voice);
+        }
     }
 
     /// Starts a tone of a sound in the bank given to [`Band::set_samples`]; one the bank does not have is not heard. Of 48 at once, the
@@ -204,7 +214,10 @@ impl Band {
         let _tiny_is_zero = FlushToZero::new();
         let start = frame(start);
         self.next = start.saturating_add(BLOCK as u64);
-        self.voices.render(start, self.arithmetic, &self.noise, &mut self.mixer);
+        self.voices.render(|voice| {
+            let bus = voice.life().bus;
+            self.mixer.bus(bus).is_none_or(|bus| voice.render(start, self.arithmetic, &self.noise, bus))
+        });
         self.sampled.render(start, &mut self.mixer);
         self.drums.render(start, &mut self.mixer);
         if let (false, Some(bus)) = (self.drone.is_silent(), self.mixer.bus(Bus::Drone)) {

@@ -3,10 +3,9 @@
 use super::kernel::{Kernels, TAPS, read};
 use super::lowpass::LowPass;
 use super::{Envelope, LAYERS, Region, SampleBank, SoundIndex, Wave};
-use crate::care::RELEASE_SECONDS;
+use crate::bank::{Life, Singer, Stage};
 use crate::curve::{multiply_fall, multiply_rise};
-use crate::fade::Fade;
-use crate::{BLOCK, Block, Bus, Tone};
+use crate::{BLOCK, Block, Tone};
 use units::SampleRate;
 
 /// Seconds of the quickest and slowest attack: softer than a click, and never so slow that a class waits for it.
@@ -35,22 +34,23 @@ struct Layer {
 /// One tone on its way.
 #[derive(Clone, Copy)]
 pub(super) struct SampledVoice {
+    life: Life,
     sound: SoundIndex,
     layers: [Option<Layer>; LAYERS],
-    pub(super) bus: Bus,
-    pub(super) start: u64,
-    end: u64,
     release: f32,
-    pub(super) fade: Fade,
-    pub(super) loudness: f32,
-    fresh: bool,
+}
+
+impl Singer for SampledVoice {
+    fn life(&mut self) -> &mut Life {
+        &mut self.life
+    }
 }
 
 impl SampledVoice {
     /// A voice for `tone`, unless it would make no sound.
     pub(super) fn new(tone: &Tone<SoundIndex>, bank: &SampleBank, rate: SampleRate) -> Option<Self> {
-        let (start, end) = (tone.start.0, tone.end.0);
-        let length = end.checked_sub(start).filter(|length| *length > 0)? as f32;
+        let life = Life::of(tone)?;
+        let length = life.length() as f32;
         let sound = bank.get(tone.timbre)?;
         let level = tone.level.amplitude();
         let chosen = sound.layers(tone.frequency, level);
@@ -74,59 +74,30 @@ impl SampledVoice {
             })
         });
         let release = regions.iter().flatten().map(|(_, region)| region.envelope.release * GONE).fold(RELEASE.0, f32::max);
-        Some(Self {
-            sound: tone.timbre,
-            layers,
-            bus: tone.bus,
-            start,
-            end,
-            release: (release.min(RELEASE.1) * rate.hz() as f32).min(length * 0.5).floor(),
-            fade: Fade::default(),
-            loudness: level,
-            fresh: true,
-        })
-    }
-
-    /// Fades from `at` on, as when a model is cut short.
-    pub(super) fn release_from(&mut self, at: u64, rate: SampleRate) {
-        if self.start < at {
-            self.fade.from(at, RELEASE_SECONDS * rate.hz() as f32);
-        }
-    }
-
-    /// Fades from the next block on, or is dropped if it has not begun; whether it stays.
-    pub(super) fn hush(&mut self, next: u64, length: f32) -> bool {
-        if self.fresh || self.start >= next {
-            return false;
-        }
-        self.fade.ask(length);
-        true
+        Some(Self { life, sound: tone.timbre, layers, release: (release.min(RELEASE.1) * rate.hz() as f32).min(length * 0.5).floor() })
     }
 
     /// Adds the block at `start` to `out`; whether the voice has more to come.
     pub(super) fn render(&mut self, start: u64, bank: &SampleBank, rate: SampleRate, out: &mut Block) -> bool {
-        if self.fresh {
-            self.fresh = false;
-            self.start = self.start.max(start);
-        }
-        let Some(sound) = bank.get(self.sound).filter(|_| start < self.end) else { return false };
-        let age = start.wrapping_sub(self.start) as i64;
-        if age <= -(BLOCK as i64) {
-            return true;
-        }
-        let length = self.end.saturating_sub(self.start) as i64;
+        let Some(sound) = bank.get(self.sound) else { return false };
+        let age = match self.life.reach(start) {
+            Stage::Before => return true,
+            Stage::Within(age) => age,
+            Stage::After => return false,
+        };
+        let length = self.life.length() as i64;
         let mut gain = [1.0; BLOCK];
         multiply_fall(&mut gain, age - (length - self.release as i64), self.release);
-        let faded = self.fade.apply(start, &mut gain);
+        let faded = self.life.fade.apply(start, &mut gain);
         let mut ringing = false;
-        self.loudness = 0.0;
+        self.life.loudness = 0.0;
         for layer in self.layers.iter_mut().flatten().filter(|layer| !layer.over) {
             let Some(region) = sound.regions().get(usize::from(layer.region)) else { continue };
             let now = layer.render(age, length as f32, region, bank, rate, &gain, out);
-            self.loudness = self.loudness.max(now * layer.gain);
+            self.life.loudness = self.life.loudness.max(now * layer.gain);
             ringing |= !layer.over;
         }
-        ringing && !faded && start.saturating_add(BLOCK as u64) < self.end
+        ringing && !faded && self.life.goes_on(start)
     }
 }
 

@@ -3,7 +3,7 @@
 use super::voice::SampledVoice;
 use super::{SampleBank, SoundIndex};
 use crate::Tone;
-use crate::care::{HUSH_SECONDS, STEAL_SECONDS};
+use crate::bank::{Bank, Singer};
 use crate::mixer::Mixer;
 use std::sync::Arc;
 use units::SampleRate;
@@ -13,21 +13,20 @@ const VOICES: usize = 48;
 /// Places for stolen ones to fade in.
 const FADING: usize = 16;
 
-/// A fixed number of sampled voices, the bank they read, and the one before it while its last tones fade.
+/// Sampled voices, the bank they read, and the one before it while its last tones fade.
 pub(crate) struct SampledVoices {
-    voices: Box<[Option<SampledVoice>]>,
+    voices: Bank<SampledVoice>,
     /// Tones of the bank before this one, fading.
-    leaving: Box<[Option<SampledVoice>]>,
+    leaving: Bank<SampledVoice>,
     bank: Option<Arc<SampleBank>>,
     before: Option<Arc<SampleBank>>,
     rate: SampleRate,
-    lost: u64,
 }
 
 impl SampledVoices {
     pub(crate) fn new(rate: SampleRate) -> Self {
-        let places = || vec![None; VOICES + FADING].into_boxed_slice();
-        Self { voices: places(), leaving: places(), bank: None, before: None, rate, lost: 0 }
+        let voices = || Bank::new(VOICES, FADING, rate);
+        Self { voices: voices(), leaving: voices(), bank: None, before: None, rate }
     }
 
     /// Whether a bank that was taken away is still being read.
@@ -46,73 +45,52 @@ impl SampledVoices {
         }
         self.before = std::mem::replace(&mut self.bank, bank.map(Arc::clone));
         std::mem::swap(&mut self.voices, &mut self.leaving);
-        hush(&mut self.leaving, next, self.rate);
+        self.leaving.hush(next);
     }
 
     /// The bank that no tone reads any more, to be sent home.
     pub(crate) fn worn_out(&mut self) -> Option<Arc<SampleBank>> {
-        if self.leaving.iter().any(Option::is_some) { None } else { self.before.take() }
+        if self.leaving.is_silent() { self.before.take() } else { None }
     }
 
     /// Starts a tone; a tone too many silences the quietest and then oldest.
     pub(crate) fn start(&mut self, tone: &Tone<SoundIndex>) {
-        let Some(voice) = self.bank.as_ref().and_then(|bank| SampledVoice::new(tone, bank, self.rate)) else { return };
-        if self.voices.iter().flatten().filter(|voice| voice.fade.is_none()).count() >= VOICES {
-            let singing = self.voices.iter_mut().flatten().filter(|voice| voice.fade.is_none());
-            if let Some(victim) = singing.min_by(|a, b| a.loudness.total_cmp(&b.loudness).then(a.start.cmp(&b.start))) {
-                victim.fade.ask(STEAL_SECONDS * self.rate.hz() as f32);
-            }
-        }
-        match self.voices.iter_mut().find(|place| place.is_none()) {
-            Some(place) => *place = Some(voice),
-            None => self.lost += 1,
+        let voice = self.bank.as_ref().and_then(|bank| SampledVoice::new(tone, bank, self.rate));
+        if let Some(voice) = voice {
+            self.voices.start(voice);
         }
     }
 
     pub(crate) fn release(&mut self, at: u64) {
-        for voice in self.voices.iter_mut().flatten() {
-            voice.release_from(at, self.rate);
-        }
+        self.voices.release(at);
     }
 
     pub(crate) fn hush(&mut self, next: u64) {
-        hush(&mut self.voices, next, self.rate);
+        self.voices.hush(next);
     }
 
     pub(crate) fn render(&mut self, start: u64, mixer: &mut Mixer) {
-        let sets = [(&mut self.voices, &self.bank), (&mut self.leaving, &self.before)];
-        for (voices, bank) in sets {
+        let rate = self.rate;
+        for (voices, bank) in [(&mut self.voices, &self.bank), (&mut self.leaving, &self.before)] {
             let Some(bank) = bank else { continue };
-            for place in voices.iter_mut() {
-                let Some(voice) = place else { continue };
-                let Some(bus) = mixer.bus(voice.bus) else { continue };
-                if !voice.render(start, bank, self.rate, bus) {
-                    *place = None;
-                }
-            }
+            voices.render(|voice| {
+                let bus = voice.life().bus;
+                mixer.bus(bus).is_none_or(|bus| voice.render(start, bank, rate, bus))
+            });
         }
     }
 
     pub(crate) fn is_silent(&self) -> bool {
-        self.sounding() == 0
+        self.voices.is_silent() && self.leaving.is_silent()
     }
 
     /// Tones that found no place, not even by stealing.
     pub(crate) fn lost(&self) -> u64 {
-        self.lost
+        self.voices.lost() + self.leaving.lost()
     }
 
     /// How many tones sound or fade now.
     pub(crate) fn sounding(&self) -> usize {
-        self.voices.iter().chain(&self.leaving).flatten().count()
-    }
-}
-
-fn hush(voices: &mut [Option<SampledVoice>], next: u64, rate: SampleRate) {
-    let length = HUSH_SECONDS * rate.hz() as f32;
-    for place in voices {
-        if place.as_mut().is_some_and(|voice| !voice.hush(next, length)) {
-            *place = None;
-        }
+        self.voices.sounding() + self.leaving.sounding()
     }
 }
