@@ -11,6 +11,7 @@ const CENTRES: [f32; 3] = [700.0, 2_000.0, 5_000.0];
 const CENTROIDS: [f32; CENTRES.len()] = [2_620.0, 3_594.0, 4_748.0];
 
 /// Well-mixed bits of `number` (the finaliser of splitmix64).
+#[inline(always)]
 pub(crate) fn hash(number: u64) -> u64 {
     let mut z = number.wrapping_add(0x9E37_79B9_7F4A_7C15);
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -19,6 +20,7 @@ pub(crate) fn hash(number: u64) -> u64 {
 }
 
 /// A number from -1 to 1 that looks like chance but follows from `number`.
+#[inline(always)]
 pub(crate) fn chance(number: u64) -> f32 {
     (hash(number) >> 40) as f32 * (2.0 / 16_777_216.0) - 1.0
 }

@@ -1,13 +1,13 @@
 //! One voice singing one tone.
 
-use crate::care::{RELEASE_SECONDS, TONE_RMS};
+use crate::bank::{Life, Singer, Stage};
+use crate::care::TONE_RMS;
 use crate::cpu::{Arithmetic, Work};
 use crate::curve::{multiply_fall, multiply_rise, s_curve};
-use crate::fade::Fade;
 use crate::noise::{NoiseLoops, hash};
 use crate::timbre::{self, MODES, Mode, Model, Moment, Spectrum, Strike};
 use crate::wave::{HARMONICS, Sung, add_sine, increment, sing};
-use crate::{BLOCK, Block, Bus, Slide, Tone};
+use crate::{BLOCK, Block, Slide, Tone};
 use units::{Hertz, SampleRate};
 
 /// Seconds in which the first frames of a held tone come up, under the rise of its harmonics.
@@ -70,27 +70,27 @@ impl Source {
 /// One tone on its way.
 #[derive(Clone, Copy)]
 pub(crate) struct Voice {
+    life: Life,
     source: Source,
-    pub(crate) bus: Bus,
-    pub(crate) start: u64,
-    end: u64,
     attack: f32,
     release: f32,
     seed: u64,
-    pub(crate) fade: Fade,
     level: f32,
-    /// Roughly how loud it is now, for choosing whom to silence.
-    pub(crate) loudness: f32,
-    fresh: bool,
+}
+
+impl Singer for Voice {
+    fn life(&mut self) -> &mut Life {
+        &mut self.life
+    }
 }
 
 impl Voice {
     /// A voice for `tone`, unless it would make no sound.
     pub(crate) fn new(tone: &Tone, rate: SampleRate) -> Option<Self> {
-        let (start, end) = (tone.start.0, tone.end.0);
-        let length = end.checked_sub(start).filter(|length| *length > 0)? as f32;
+        let mut life = Life::of(tone)?;
+        let length = life.length() as f32;
         let hz = rate.hz() as f32;
-        let seed = hash(start ^ hash(tone.bus.index() as u64 ^ tone.frequency.hz().to_bits()));
+        let seed = hash(life.start ^ hash(tone.bus.index() as u64 ^ tone.frequency.hz().to_bits()));
         let (source, attack, release) = match tone.timbre.model() {
             Model::Sustained(model) => {
                 let held = Sustained::new(&model, tone, length, rate)?;
@@ -106,56 +106,31 @@ impl Voice {
                 (Source::Struck { modes }, strike.attack * hz, DAMP * hz)
             }
         };
+        let level = tone.level.amplitude();
+        life.loudness = source.strength(level);
         Some(Self {
+            life,
             source,
-            bus: tone.bus,
-            start,
-            end,
             // a tone too short for its attack and release shares itself out between them
             attack: attack.min(length * 0.4),
             release: release.min(length * 0.5),
             seed,
-            fade: Fade::default(),
-            level: tone.level.amplitude(),
-            loudness: source.strength(tone.level.amplitude()),
-            fresh: true,
+            level,
         })
-    }
-
-    /// Fades from `at` on, as when a model is cut short.
-    pub(crate) fn release_from(&mut self, at: u64, rate: SampleRate) {
-        if self.start < at {
-            self.fade.from(at, RELEASE_SECONDS * rate.hz() as f32);
-        }
-    }
-
-    /// Fades from the next block on, or is dropped if it has not begun; whether it stays.
-    pub(crate) fn hush(&mut self, next: u64, length: f32) -> bool {
-        if self.fresh || self.start >= next {
-            return false;
-        }
-        self.fade.ask(length);
-        true
     }
 
     /// Adds the block at `start` to `out`; whether the voice has more to come.
     pub(crate) fn render(&mut self, start: u64, arithmetic: Arithmetic, noise: &NoiseLoops, out: &mut Block) -> bool {
-        if self.fresh {
-            self.fresh = false;
-            self.start = self.start.max(start);
-        }
-        if start >= self.end {
-            return false;
-        }
-        let age = start.wrapping_sub(self.start) as i64;
-        if age <= -(BLOCK as i64) {
-            return true;
-        }
+        let age = match self.life.reach(start) {
+            Stage::Before => return true,
+            Stage::Within(age) => age,
+            Stage::After => return false,
+        };
         let mut gain = [1.0; BLOCK];
         multiply_rise(&mut gain, age, self.attack);
-        let release_age = age - (self.end.saturating_sub(self.start) as i64 - self.release as i64);
+        let release_age = age - (self.life.length() as i64 - self.release as i64);
         multiply_fall(&mut gain, release_age, self.release.floor());
-        let faded = self.fade.apply(start, &mut gain);
+        let faded = self.life.fade.apply(start, &mut gain);
         let ending = (release_age + BLOCK as i64) as f32 / self.release.max(1.0);
         let ringing = match &mut self.source {
             Source::Sustained(held) => {
@@ -169,8 +144,8 @@ impl Voice {
                 ringing
             }
         };
-        self.loudness = self.source.strength(self.level) * (1.0 - s_curve(ending));
-        ringing && !faded && start.saturating_add(BLOCK as u64) < self.end
+        self.life.loudness = self.source.strength(self.level) * (1.0 - s_curve(ending));
+        ringing && !faded && self.life.goes_on(start)
     }
 }
 
@@ -205,12 +180,12 @@ impl Sustained {
         if age <= 0 {
             // so that the first frame's phase is zero
             self.phase = self.step.wrapping_mul(age as u64);
-            self.course.strengths = self.spectrum.strengths_at(now, seed);
+            self.course.strengths = self.spectrum.strengths_at(now, seed, arithmetic);
             self.noise = self.spectrum.noise_at(age);
         }
         let blocks = BLOCK as u64;
         if self.course.left == 0 {
-            self.aim(now, seed);
+            self.aim(now, seed, arithmetic);
         }
         // a slide begins with the first whole block
         let bend = match i64::from(self.sliding) {
@@ -244,13 +219,13 @@ impl Sustained {
     }
 
     /// Heads for the next strengths: a block away while the tone speaks or releases, further while it is held.
-    fn aim(&mut self, now: Moment, seed: u64) {
+    fn aim(&mut self, now: Moment, seed: u64, arithmetic: Arithmetic) {
         let block = BLOCK as i64;
         let speaking = (now.age as f32) < self.spectrum.attack;
         let until_release = -now.released / block;
         let blocks = if speaking || until_release < 1 { 1 } else { until_release.min(HELD_BLOCKS) };
         let after = blocks * block;
-        let next = self.spectrum.strengths_at(Moment { age: now.age + after, released: now.released + after }, seed);
+        let next = self.spectrum.strengths_at(Moment { age: now.age + after, released: now.released + after }, seed, arithmetic);
         let share = 1.0 / after as f32;
         let moves = self.course.slopes.iter_mut().zip(&self.course.strengths).zip(next);
         for ((slope, strength), next) in moves.take(self.spectrum.count) {

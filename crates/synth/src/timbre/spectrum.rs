@@ -4,6 +4,7 @@
 use super::Register;
 use super::model::Sustained;
 use crate::care::TONE_RMS;
+use crate::cpu::{Arithmetic, Work};
 use crate::curve::s_curve;
 use crate::loudness::KWeight;
 use crate::noise::chance;
@@ -132,17 +133,34 @@ impl Spectrum {
 
     /// The strength of every harmonic that sounds at a moment: each rises in its own time, lives a little by itself once the tone has
     /// spoken, and the upper ones die first.
-    pub(crate) fn strengths_at(&self, moment: Moment, seed: u64) -> [f32; HARMONICS] {
-        let age = moment.age as f32;
-        let settled = s_curve((age - self.attack) / (SETTLE * self.second));
-        let level =
-            (1.0 + self.settle * (1.0 - settled)) * (1.0 + settled * LEVEL_LIFE.1 * wandering(seed, age / (LEVEL_LIFE.0 * self.second)));
-        let dull = RELEASE_DULLING * s_curve(moment.released as f32 / self.release.max(1.0));
-        let knots = age.max(0.0) / (HARMONIC_LIFE.0 * self.second);
-        let [first, twelfth] = HARMONIC_LIFE.1;
+    pub(crate) fn strengths_at(&self, moment: Moment, seed: u64, arithmetic: Arithmetic) -> [f32; HARMONICS] {
         let mut strengths = [0.0; HARMONICS];
-        let harmonics = strengths.iter_mut().zip(&self.held).zip(self.begins.iter().zip(&self.quickness));
-        for (k, ((strength, held), (begin, quickness))) in harmonics.enumerate().take(self.count) {
+        arithmetic.run(Strengths { of: self, moment, seed, into: &mut strengths });
+        strengths
+    }
+}
+
+/// Finds the strengths at a moment: many small steps for each harmonic, quicker with the processor's own rounding.
+struct Strengths<'a> {
+    of: &'a Spectrum,
+    moment: Moment,
+    seed: u64,
+    into: &'a mut [f32; HARMONICS],
+}
+
+impl Work for Strengths<'_> {
+    #[inline(always)]
+    fn run(self) {
+        let Self { of, moment, seed, into } = self;
+        let age = moment.age as f32;
+        let settled = s_curve((age - of.attack) / (SETTLE * of.second));
+        let level =
+            (1.0 + of.settle * (1.0 - settled)) * (1.0 + settled * LEVEL_LIFE.1 * wandering(seed, age / (LEVEL_LIFE.0 * of.second)));
+        let dull = RELEASE_DULLING * s_curve(moment.released as f32 / of.release.max(1.0));
+        let knots = age.max(0.0) / (HARMONIC_LIFE.0 * of.second);
+        let [first, twelfth] = HARMONIC_LIFE.1;
+        let harmonics = into.iter_mut().zip(&of.held).zip(of.begins.iter().zip(&of.quickness));
+        for (k, ((strength, held), (begin, quickness))) in harmonics.enumerate().take(of.count) {
             let risen = s_curve((age - begin) * quickness);
             let reach = settled * mix(first, twelfth, (k as f32 / 11.0).min(1.0));
             // each harmonic turns at its own times: a golden section of a knot apart
@@ -150,7 +168,6 @@ impl Spectrum {
             let duller = 1.0 - dull * (1.0 - 1.0 / (k + 1) as f32);
             *strength = held * risen * level * (1.0 + reach * own) * duller;
         }
-        strengths
     }
 }
 
@@ -167,6 +184,7 @@ fn under_soft(level: Gain) -> f32 {
 }
 
 /// From -1 to 1, smooth from chance to chance at each whole `at`.
+#[inline(always)]
 fn wandering(seed: u64, at: f32) -> f32 {
     let at = at.max(0.0);
     let knot = at as u64;
@@ -204,6 +222,7 @@ pub(super) fn around<R>(registers: &'static [R], hz: impl Fn(&R) -> f32, target:
     Some((low, high, share))
 }
 
+#[inline(always)]
 fn mix(from: f32, to: f32, share: f32) -> f32 {
     from + (to - from) * share
 }
