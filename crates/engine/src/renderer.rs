@@ -19,10 +19,9 @@ use crate::snapshot::{Counts, Snapshot};
 use crate::{Observer, Score};
 
 const BLOCK_SPAN: FrameSpan = FrameSpan(BLOCK as u64);
-/// To begin a tone costs more than to sound it for a block. So that many on one beat do not all fall into one callback, a few are handed to the
+/// To begin a tone costs more than to sound it for a block. So that many on one beat do not all fall into one callback, one is handed to the
 /// band in each of the blocks before.
-const EARLY_SPAN: FrameSpan = FrameSpan(16 * BLOCK as u64);
-const EARLY_TONES: usize = 4;
+const EARLY_SPAN: FrameSpan = FrameSpan(64 * BLOCK as u64);
 
 /// Everything the audio side needs to talk to the control side. Made in a pair with [`crate::Controls`].
 pub(crate) struct Lanes {
@@ -323,8 +322,7 @@ impl Renderer {
         if let Some(clip) = self.schedule.word_before(end + self.band.word_notice()) {
             self.band.expect_word(clip);
         }
-        for _ in 0..EARLY_TONES {
-            let Some(tone) = self.schedule.take_tone_before(end + EARLY_SPAN) else { return };
+        if let Some(tone) = self.schedule.take_tone_before(end + EARLY_SPAN) {
             self.band.tone(tone);
         }
     }

@@ -178,10 +178,8 @@ impl Sustained {
     fn sing(&mut self, now: Moment, seed: u64, arithmetic: Arithmetic, breath: &Block, gain: &Block, out: &mut Block) {
         let age = now.age;
         if age <= 0 {
-            // so that the first frame's phase is zero
+            // so that the first frame's phase is zero; no harmonic has risen yet, nor its noise
             self.phase = self.step.wrapping_mul(age as u64);
-            self.course.strengths = self.spectrum.strengths_at(now, seed, arithmetic);
-            self.noise = self.spectrum.noise_at(age);
         }
         let blocks = BLOCK as u64;
         if self.course.left == 0 {

@@ -157,16 +157,24 @@ impl Work for Strengths<'_> {
         let level =
             (1.0 + of.settle * (1.0 - settled)) * (1.0 + settled * LEVEL_LIFE.1 * wandering(seed, age / (LEVEL_LIFE.0 * of.second)));
         let dull = RELEASE_DULLING * s_curve(moment.released as f32 / of.release.max(1.0));
-        let knots = age.max(0.0) / (HARMONIC_LIFE.0 * of.second);
-        let [first, twelfth] = HARMONIC_LIFE.1;
-        let harmonics = into.iter_mut().zip(&of.held).zip(of.begins.iter().zip(&of.quickness));
-        for (k, ((strength, held), (begin, quickness))) in harmonics.enumerate().take(of.count) {
-            let risen = s_curve((age - begin) * quickness);
-            let reach = settled * mix(first, twelfth, (k as f32 / 11.0).min(1.0));
-            // each harmonic turns at its own times: a golden section of a knot apart
-            let own = wandering(seed ^ (k as u64 + 1) << 32, knots + (k as f32 * 0.618_034).fract());
-            let duller = 1.0 - dull * (1.0 - 1.0 / (k + 1) as f32);
-            *strength = held * risen * level * (1.0 + reach * own) * duller;
+        let rises = of.held.iter().zip(&of.begins).zip(&of.quickness);
+        for (strength, ((held, begin), quickness)) in into.iter_mut().zip(rises).take(of.count) {
+            *strength = held * s_curve((age - begin) * quickness) * level;
+        }
+        // while a tone speaks, none lives by itself; each turns at its own times: a golden section of a knot apart
+        if settled > 0.0 {
+            let knots = age.max(0.0) / (HARMONIC_LIFE.0 * of.second);
+            let [first, twelfth] = HARMONIC_LIFE.1;
+            for (k, strength) in into.iter_mut().enumerate().take(of.count) {
+                let reach = settled * mix(first, twelfth, (k as f32 / 11.0).min(1.0));
+                let own = wandering(seed ^ (k as u64 + 1) << 32, knots + (k as f32 * 0.618_034).fract());
+                *strength *= 1.0 + reach * own;
+            }
+        }
+        if dull > 0.0 {
+            for (k, strength) in into.iter_mut().enumerate().take(of.count) {
+                *strength *= 1.0 - dull * (1.0 - 1.0 / (k + 1) as f32);
+            }
         }
     }
 }
