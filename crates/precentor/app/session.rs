@@ -38,8 +38,10 @@ pub struct Session {
     passed_over: Option<String>,
     /// How many voices the engine has.
     voices: usize,
-    /// What is to be told of the voice, and whether it was.
-    voice_news: (String, bool),
+    /// What is wrong with the voice, as it was last told or will be.
+    voice_news: String,
+    /// What of it is still to be told.
+    untold: Option<String>,
     wants_out: bool,
 }
 
@@ -65,7 +67,8 @@ impl Session {
             drills: Vec::new(),
             passed_over: None,
             voices,
-            voice_news: (String::new(), true),
+            voice_news: String::new(),
+            untold: None,
             wants_out: false,
         }
     }
@@ -142,10 +145,7 @@ impl Session {
         if let Some(faults) = self.passed_over.take() {
             actions.push(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults });
         }
-        if let (news, told @ false) = (&self.voice_news.0, &mut self.voice_news.1) {
-            *told = true;
-            actions.push(Action::Tell(news.clone()));
-        }
+        actions.extend(self.untold.take().map(Action::Tell));
         actions
     }
 
@@ -234,11 +234,12 @@ impl Session {
             }
         }
         let news = news.join("; ");
-        if news != self.voice_news.0 {
+        if news != self.voice_news {
+            self.untold = (!news.is_empty()).then(|| news.clone());
             if !news.is_empty() {
                 self.controls.note_fault(&news);
             }
-            self.voice_news = (news.clone(), news.is_empty());
+            self.voice_news = news;
         }
     }
 
