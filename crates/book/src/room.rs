@@ -97,6 +97,13 @@ static SECTION: Form = Form {
             "How loud its model is beside the other sections', in decibels.",
         )
         .default("0"),
+        Key::new(
+            "trusted",
+            Kind::Flag,
+            "trusted = true",
+            "Whether it keeps the pulse without help, so that it may play a percussion pass alone.",
+        )
+        .default("false"),
     ],
     one_of: &[],
     named: None,
@@ -295,6 +302,7 @@ fn section(walker: &mut Walker<'_>, section: View<'_>) -> Option<Section> {
             Some(PresetId { bank: if preset.has("bank") { preset.whole("bank")? } else { 0 }, number: preset.whole("number")? })
         }),
         level: Decibels(section.number("level").unwrap_or(0.0)),
+        trusted: section.flag("trusted").unwrap_or(false),
     })
 }
 

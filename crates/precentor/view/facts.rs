@@ -103,7 +103,7 @@ impl Facts {
             going,
             mood,
             sentence,
-            beat: moving.then(|| (state.pulse.beat, plan.meter.beats())),
+            beat: moving.then(|| (state.pulse.beat, bar.meter.beats())),
             bar: moving.then(|| bar_of_turn(plan, state.pulse.bar)),
             next: next(state, plan, motion),
             place: place(plan, state.pulse.bar),

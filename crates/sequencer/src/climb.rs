@@ -5,6 +5,72 @@ use std::str::FromStr;
 use thiserror::Error;
 use units::Tempo;
 
+use crate::Division;
+use crate::click::ClickPattern;
+
+/// How a passage climbs: the numbers of its stages and passes, each to be changed by the teacher. The defaults are common practice, no source.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClimbSettings {
+    /// The first stage's tempo; nothing takes half the goal, but not less than the floor.
+    pub start: Option<Tempo>,
+    /// The slowest a climb starts by itself, unless the goal is slower still.
+    pub floor: Tempo,
+    /// From stage to stage.
+    pub steps: StepRange,
+    /// The passes of the first stage.
+    pub first_stage: Vec<Pass>,
+    /// The passes of every later stage.
+    pub later_stages: Vec<Pass>,
+    /// How often each pass is taken before the next, at least once.
+    pub repeats: u16,
+    /// Bars counted before each pass, at least one.
+    pub count_off: u16,
+    /// Into what the voice divides the beats of the first `count` pass.
+    pub subdivide: Division,
+    /// How the bars of a `play` pass are ticked; the other passes are ticked on every beat.
+    pub click: ClickPattern,
+    /// Silent bars for the lips after each stage, at least one.
+    pub rest: u16,
+    /// How one pass goes on to the next.
+    pub passes: Advance,
+    /// How one stage goes on to the next.
+    pub stages: Advance,
+}
+
+/// How a passage that fell apart is taken up again: once through at half tempo, then at full tempo.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecheckSettings {
+    /// What is done, one after another.
+    pub steps: Vec<RecheckStep>,
+    /// Bars counted before each step, at least one.
+    pub count_off: u16,
+    /// How the bars of a `play` step are ticked.
+    pub click: ClickPattern,
+    /// Silent bars for the lips after each step.
+    pub rest: u16,
+    /// How one step goes on to the next.
+    pub passes: Advance,
+}
+
+/// One step of a recheck.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct RecheckStep {
+    /// What is done.
+    pub pass: Pass,
+    /// Whether at half the concert tempo.
+    pub half: bool,
+}
+
+/// How something goes on to what comes next.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Advance {
+    /// By itself.
+    #[default]
+    ByItself,
+    /// When the director says go.
+    OnGo,
+}
+
 /// How the stages of a climb are found. The defaults are common practice, no source: half the concert tempo but not under 72, and steps
 /// of 16 to 24 beats per minute.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,6 +109,15 @@ pub enum ClimbError {
     /// Steps that are no range.
     #[error("steps of {0} are no range; write the smallest and the largest step in whole beats per minute, such as 16..24")]
     Steps(String),
+    /// A word for no pass.
+    #[error("\"{0}\" is no pass; write count, clap, air, play or percussion")]
+    Pass(String),
+    /// A word for no step of a recheck.
+    #[error("\"{0}\" is no step of a recheck; write half or full and then a pass, such as half play or full air")]
+    RecheckStep(String),
+    /// A word for no way of going on.
+    #[error("\"{0}\" is no way to go on; write by itself, or on go")]
+    Advance(String),
 }
 
 impl StepRange {
@@ -92,11 +167,16 @@ impl ClimbRule {
     /// The slowest a climb starts unless told otherwise.
     pub const FLOOR: u16 = 72;
 
+    /// [`Self::FLOOR`] as a tempo.
+    #[must_use]
+    pub fn usual_floor() -> Tempo {
+        Tempo::new(f64::from(Self::FLOOR)).unwrap_or(Tempo::SLOWEST)
+    }
+
     /// The rule with its usual numbers.
     #[must_use]
     pub fn to(goal: Tempo) -> Self {
-        let floor = Tempo::new(f64::from(Self::FLOOR)).unwrap_or(Tempo::SLOWEST);
-        Self { goal, start: None, floor, steps: StepRange::default() }
+        Self { goal, start: None, floor: Self::usual_floor(), steps: StepRange::default() }
     }
 
     /// The tempo of every stage, slowest first, the last exactly the goal: as few steps as the largest allows, and as even as whole
@@ -105,21 +185,41 @@ impl ClimbRule {
     /// # Errors
     /// [`ClimbError::StartsAboveGoal`].
     pub fn stages(&self) -> Result<Vec<Tempo>, ClimbError> {
-        let goal = self.goal;
-        if let Some(start) = self.start.filter(|start| *start > goal) {
-            return Err(ClimbError::StartsAboveGoal { start, goal });
-        }
-        let half = Tempo::new((goal.bpm() / 2.0).round()).unwrap_or(Tempo::SLOWEST);
-        let start = self.start.unwrap_or_else(|| half.max(self.floor).min(goal));
-        let way = goal.thousandths() - start.thousandths();
-        let steps = way.div_ceil(u32::from(self.steps.most) * 1000);
+        self.stages_in(self.fewest_steps()?)
+    }
+
+    /// The fewest steps that lead to the goal.
+    ///
+    /// # Errors
+    /// [`ClimbError::StartsAboveGoal`].
+    pub fn fewest_steps(&self) -> Result<u32, ClimbError> {
+        Ok(self.way()?.1.div_ceil(u32::from(self.steps.most) * 1000))
+    }
+
+    /// The same in so many steps: where several goals of one passage are climbed to together, the longest way decides.
+    ///
+    /// # Errors
+    /// [`ClimbError::StartsAboveGoal`].
+    pub fn stages_in(&self, steps: u32) -> Result<Vec<Tempo>, ClimbError> {
+        let (start, way) = self.way()?;
         // a way of whole beats per minute is divided into whole ones
         let unit = if way.is_multiple_of(1000) { 1000 } else { 1 };
         let stage = |step: u32| {
             let climbed = u64::from(way / unit) * u64::from(step) / u64::from(steps.max(1)) * u64::from(unit);
             start.raised(climbed as u32)
         };
-        Ok((0..steps).map(stage).chain([goal]).collect())
+        Ok((0..steps).map(stage).chain([self.goal]).collect())
+    }
+
+    /// Where it starts, and how far from there to the goal in thousandths of a beat per minute.
+    fn way(&self) -> Result<(Tempo, u32), ClimbError> {
+        let goal = self.goal;
+        if let Some(start) = self.start.filter(|start| *start > goal) {
+            return Err(ClimbError::StartsAboveGoal { start, goal });
+        }
+        let half = Tempo::new((goal.bpm() / 2.0).round()).unwrap_or(Tempo::SLOWEST);
+        let start = self.start.unwrap_or_else(|| half.max(self.floor).min(goal));
+        Ok((start, goal.thousandths() - start.thousandths()))
     }
 }
 
@@ -134,9 +234,109 @@ pub enum Pass {
     Air,
     /// Everyone plays.
     Play,
+    /// The trusted sections play, alone.
+    Percussion,
+}
+
+impl Advance {
+    /// Both, in the order of their words.
+    pub const ALL: [Self; 2] = [Self::ByItself, Self::OnGo];
+    /// Their words in files.
+    pub const WORDS: [&'static str; 2] = ["by itself", "on go"];
+
+    /// Its word in files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::ByItself => "by itself",
+            Self::OnGo => "on go",
+        }
+    }
+}
+
+impl FromStr for Advance {
+    type Err = ClimbError;
+    fn from_str(text: &str) -> Result<Self, ClimbError> {
+        Self::ALL.into_iter().find(|advance| advance.word() == text).ok_or_else(|| ClimbError::Advance(text.to_owned()))
+    }
+}
+
+impl Default for ClimbSettings {
+    fn default() -> Self {
+        Self {
+            start: None,
+            floor: ClimbRule::usual_floor(),
+            steps: StepRange::default(),
+            first_stage: Pass::FIRST_STAGE.to_vec(),
+            later_stages: Pass::LATER_STAGES.to_vec(),
+            repeats: 1,
+            count_off: 1,
+            subdivide: Division::Beat,
+            click: ClickPattern::steady(),
+            rest: 1,
+            passes: Advance::ByItself,
+            stages: Advance::OnGo,
+        }
+    }
+}
+
+impl ClimbSettings {
+    /// The rule of its stages up to `goal`.
+    #[must_use]
+    pub const fn rule(&self, goal: Tempo) -> ClimbRule {
+        ClimbRule { goal, start: self.start, floor: self.floor, steps: self.steps }
+    }
+}
+
+impl RecheckSettings {
+    /// Common practice, no source: once through at half tempo, air at full tempo, the trusted sections alone, then everyone twice.
+    pub const STEPS: [RecheckStep; 5] = [
+        RecheckStep { pass: Pass::Play, half: true },
+        RecheckStep { pass: Pass::Air, half: false },
+        RecheckStep { pass: Pass::Percussion, half: false },
+        RecheckStep { pass: Pass::Play, half: false },
+        RecheckStep { pass: Pass::Play, half: false },
+    ];
+}
+
+impl Default for RecheckSettings {
+    fn default() -> Self {
+        Self { steps: Self::STEPS.to_vec(), count_off: 1, click: ClickPattern::steady(), rest: 1, passes: Advance::ByItself }
+    }
+}
+
+impl fmt::Display for RecheckStep {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", if self.half { "half" } else { "full" }, self.pass.word())
+    }
+}
+
+impl FromStr for RecheckStep {
+    type Err = ClimbError;
+    fn from_str(text: &str) -> Result<Self, ClimbError> {
+        let wrong = || ClimbError::RecheckStep(text.to_owned());
+        let (tempo, pass) = text.split_once(' ').ok_or_else(wrong)?;
+        let half = match tempo {
+            "half" => true,
+            "full" => false,
+            _ => return Err(wrong()),
+        };
+        Ok(Self { pass: pass.trim().parse().map_err(|_| wrong())?, half })
+    }
+}
+
+impl FromStr for Pass {
+    type Err = ClimbError;
+    fn from_str(text: &str) -> Result<Self, ClimbError> {
+        Self::ALL.into_iter().find(|pass| pass.word() == text).ok_or_else(|| ClimbError::Pass(text.to_owned()))
+    }
 }
 
 impl Pass {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Count, Self::Clap, Self::Air, Self::Play, Self::Percussion];
+    /// Their words in files.
+    pub const WORDS: [&'static str; 5] = ["count", "clap", "air", "play", "percussion"];
     /// What the first stage takes unless told otherwise.
     pub const FIRST_STAGE: [Self; 4] = [Self::Count, Self::Clap, Self::Air, Self::Play];
     /// What the later stages take unless told otherwise.
@@ -150,6 +350,7 @@ impl Pass {
             Self::Clap => "clap",
             Self::Air => "air",
             Self::Play => "play",
+            Self::Percussion => "percussion",
         }
     }
 }

@@ -117,6 +117,8 @@ pub struct Cursor {
     /// A start asked for while closing.
     restart: Option<u32>,
     tempo_wish: Option<Tempo>,
+    /// The last tempo the plan itself asked for.
+    planned: Option<Tempo>,
 }
 
 impl Cursor {
@@ -139,6 +141,7 @@ impl Cursor {
             stand: None,
             restart: None,
             tempo_wish: None,
+            planned: None,
         }
     }
 
@@ -386,9 +389,8 @@ impl Cursor {
             return self.begin_closing(Stand::Talking(index));
         }
         let jumped = first || follows != Some(index);
-        if let Some(tempo) = self.tempo_wish
-            && (jumped || !bar.tied_over)
-        {
+        let planned = bar.tempo.filter(|tempo| self.planned.replace(*tempo) != Some(*tempo));
+        if let Some(tempo) = planned.or(self.tempo_wish.filter(|_| jumped || !bar.tied_over)) {
             self.tempo_wish = None;
             self.tempo = tempo;
             // the new tempo counts from this bar line's frame, so the beat goes on without a gap
@@ -396,7 +398,7 @@ impl Cursor {
             self.line = Beats::ZERO;
         }
         let origin = self.line;
-        self.line += plan.meter.bar();
+        self.line += bar.length;
         let start = self.line_frame;
         self.line_frame = self.clock.frame_of(self.line);
         let laid = LaidBar { index, clock: self.clock, origin, start, end: self.line_frame, jumped };

@@ -5,7 +5,9 @@
 //! - [`drone`]: a held concert pitch and what stands on it
 //! - [`drill`]: lines, turns, groups and rounds as the teacher wrote them
 //! - [`syllables`]: what is said between the beats
-//! - [`climb`]: the stages from under-tempo to concert tempo
+//! - [`piece`]: a piece as the band's page has it
+//! - [`climb`]: the stages from under-tempo to concert tempo, their passes, and the recheck
+//! - [`click`]: which beats are ticked
 //! - [`language`]: the languages of the voice and their numbers
 //! - [`words`]: what the voice says, as ids of recorded words
 //! - [`mix`]: how loud each role is beside the others
@@ -14,6 +16,7 @@
 //! - [`cue`]: what the director tells the engine
 //! - [`cursor`]: where a plan stands, stepped from the audio thread without allocating
 
+pub mod click;
 pub mod climb;
 pub mod compile;
 pub mod cue;
@@ -23,6 +26,7 @@ pub mod drone;
 pub mod language;
 pub mod meter;
 pub mod mix;
+pub mod piece;
 pub mod plan;
 pub mod room;
 pub mod syllables;
@@ -31,6 +35,7 @@ pub mod words;
 #[cfg(test)]
 mod tests;
 
+pub use climb::{Advance, ClimbSettings, Pass, RecheckSettings};
 pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};
@@ -38,6 +43,7 @@ pub use drone::{Drone, Registers, StackTone};
 pub use language::Language;
 pub use meter::Meter;
 pub use mix::{Mix, Role};
+pub use piece::{Passage, Piece, PieceBar};
 pub use plan::{Plan, TurnKind};
 pub use room::{PresetId, Room, Section, SectionIndex, SectionSet};
 pub use syllables::{Division, Syllables};

@@ -34,7 +34,7 @@ pub struct Plan {
     pub kind: PlanKind,
     /// Where it starts.
     pub tempo: Tempo,
-    /// How every bar is counted.
+    /// How its bars are counted, unless they say otherwise.
     pub meter: Meter,
     /// Per section of the room: what it reads, or why it sits out.
     pub parts: Vec<Part>,
@@ -134,6 +134,14 @@ pub struct Bar {
     pub station: u16,
     /// Which round of its station, from zero.
     pub round: u16,
+    /// How it is counted.
+    pub meter: Meter,
+    /// Where in its meter it begins: past the start in a pick-up bar.
+    pub opens_at: Beats,
+    /// How long it lasts: its meter's bar, or less in a bar left incomplete.
+    pub length: Beats,
+    /// The tempo the plan wants from here on; nothing keeps what is in force. Nudges by the director stay until the plan wants another.
+    pub tempo: Option<Tempo>,
     /// Its sounds, as a range of [`Plan::sounds`].
     pub sounds: Range<u32>,
     /// What comes after it.

@@ -50,6 +50,8 @@ pub struct Section {
     pub preset: Option<PresetId>,
     /// How loud its model is beside the other sections', within [`crate::mix::SECTION_BOUNDS`].
     pub level: Decibels,
+    /// Whether it keeps the pulse without help, so that it may play a `percussion` pass alone.
+    pub trusted: bool,
 }
 
 /// A sound of a SoundFont: its bank and its number there, both from 0.

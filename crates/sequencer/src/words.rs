@@ -3,7 +3,7 @@
 use pitch::{Alteration, Pitch, Step};
 
 use crate::language::{ONE_TO_NINETEEN, TENS};
-use crate::{Division, Language, Syllables};
+use crate::{Division, Language, Pass, Syllables};
 
 /// Up to six words said one after another, the first one's beat on the beat it stands at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -89,6 +89,7 @@ pub fn vocabulary(language: Language) -> Vec<&'static str> {
     }
     words.extend(pitch::Instrument::all().iter().chain(pitch::Instrument::drums()).map(pitch::Instrument::section_word));
     words.extend(["seat", "group", "everyone", "and", "listen", "concert"]);
+    words.extend(Pass::WORDS);
     for way in Syllables::ALL {
         words.extend(Division::ALL.into_iter().filter_map(|division| way.between(division)).flatten());
         words.extend(way.on_the_beat());

@@ -4,7 +4,7 @@ use sequencer::TurnKind;
 use sequencer::cursor::LaidBar;
 use sequencer::plan::{PlannedSound, Sound};
 use synth::{Breath, ClickKind, Tone};
-use units::{FrameInstant, Gain};
+use units::{Beats, FrameInstant, Gain};
 
 use crate::schedule::{Schedule, Upcoming};
 use crate::score::{ClipTiming, PhraseClips, TIERS, section_bus};
@@ -135,9 +135,10 @@ impl Manner {
 
 /// Where the words of `bar` must be over: before the first word of the bar after it, or, for a call, of the bar after its last.
 fn words_end(score: &Score, bar: &LaidBar, turn: TurnKind, tier: usize) -> FrameInstant {
-    let goes_on = |bars: u32| score.plan.bar(bar.index + bars).is_some_and(|next| next.turn == turn && !next.opens_turn);
-    let more = if turn == TurnKind::Call { (1..).take_while(|bars| goes_on(*bars)).count() as i64 } else { 0 };
-    bar.frame_of(score.plan.meter.bar() * (1 + more)).back(score.bar_lead(tier))
+    let following = (bar.index + 1..).map_while(|index| score.plan.bar(index));
+    let call = following.take_while(|next| turn == TurnKind::Call && next.turn == turn && !next.opens_turn);
+    let own = score.plan.bar(bar.index).map_or(Beats::ZERO, |bar| bar.length);
+    bar.frame_of(call.fold(own, |beats, bar| beats + bar.length)).back(score.bar_lead(tier))
 }
 
 #[allow(clippy::too_many_arguments, reason = "all of it places one phrase")]
