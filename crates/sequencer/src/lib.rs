@@ -7,6 +7,7 @@
 //! - [`syllables`]: what is said between the beats
 //! - [`piece`]: a piece as the band's page has it
 //! - [`climb`]: the stages from under-tempo to concert tempo, their passes, and the recheck
+//! - [`lesson`]: the items of a class hour, and how they fit the time there is
 //! - [`click`]: which beats are ticked
 //! - [`language`]: the languages of the voice and their numbers
 //! - [`words`]: what the voice says, as ids of recorded words
@@ -24,6 +25,7 @@ pub mod cursor;
 pub mod drill;
 pub mod drone;
 pub mod language;
+pub mod lesson;
 pub mod meter;
 pub mod mix;
 pub mod piece;
@@ -41,6 +43,7 @@ pub use cursor::{Cursor, Motion};
 pub use drill::{Drill, Group, Line, SectionLine, Turn};
 pub use drone::{Drone, Registers, StackTone};
 pub use language::Language;
+pub use lesson::{Hour, Item, Lesson, Slot, Work};
 pub use meter::Meter;
 pub use mix::{Mix, Role};
 pub use piece::{Passage, Piece, PieceBar};
