@@ -164,7 +164,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (3, 9, "tempo = 300 is out of bounds", "write a number from 30 to 240, such as tempo = 72"),
     ]),
     ("drill-too-long", Meaning, &[
-        (5, 10, "the drill would last 2000400 bars, over the most of 100000", "take fewer rounds or bars"),
+        (5, 10, "this would last 2000400 bars, over the most of 100000", "take fewer rounds or bars"),
     ]),
     ("drill-turn-without-verb", Structure, &[
         (12, 1, "a turn needs one of count, model, echo, breath, rest, talk", "add count = { bars = 1 } or model = {}, for example"),

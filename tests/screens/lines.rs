@@ -13,7 +13,7 @@ fn a_run_is_told_one_event_a_line() {
     let mut lines = speaker.news(&rig.state);
     assert_eq!(speaker.news(&rig.state), Vec::<String>::new(), "nothing is told twice");
     rig.keys("SPACE");
-    while rig.state.pulse.motion != Some(Motion::Talking) {
+    while rig.state.pulse.motion != Some(Motion::Waiting) {
         if rig.state.pulse.motion == Some(Motion::Running)
             && rig.state.bar().is_some_and(|bar| bar.station == 3)
             && rig.state.asked.is_none()

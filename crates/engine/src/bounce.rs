@@ -80,7 +80,7 @@ impl Bounce {
             });
             sink(out.get(..len).unwrap_or(&[]), stems.as_deref())?;
             match snapshot.motion() {
-                Some(Motion::Talking) => self.controls.cue(Cue::Go),
+                Some(Motion::Waiting) => self.controls.cue(Cue::Go),
                 Some(Motion::Done) if self.is_silent() => return Ok(()),
                 None => return Ok(()),
                 Some(_) => {}

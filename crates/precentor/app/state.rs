@@ -319,7 +319,7 @@ impl State {
     pub fn turn(&self) -> Option<TurnKind> {
         match self.motion()? {
             Motion::Running | Motion::Closing => self.bar().map(|bar| bar.turn),
-            Motion::Talking => Some(TurnKind::Talk),
+            Motion::Waiting => self.bar().map(|bar| bar.turn),
             Motion::Ready | Motion::Held | Motion::Done => None,
         }
     }
@@ -346,7 +346,7 @@ impl State {
     /// Whether a drone is all that sounds: nothing is led, or what is led stands.
     #[must_use]
     pub fn drones_alone(&self) -> bool {
-        self.pulse.drone && !self.pulse.is_moving() && self.pulse.motion != Some(Motion::Talking)
+        self.pulse.drone && !self.pulse.is_moving() && self.pulse.motion != Some(Motion::Waiting)
     }
 
     /// Whether the plan is a roll.

@@ -394,7 +394,7 @@ fn place_kept(state: &State) -> Option<Errand> {
     let led = state.leading()?;
     let plan = &led.score.plan;
     match plan.kind {
-        PlanKind::Drill | PlanKind::Roll => {
+        PlanKind::Drill | PlanKind::Roll | PlanKind::Climb | PlanKind::Recheck | PlanKind::Hold | PlanKind::Talk => {
             let tempo = state.pulse.tempo.unwrap_or(plan.tempo);
             let done = state.pulse.motion == Some(Motion::Done);
             let bar = if done { 0 } else { plan.round_top(state.pulse.bar) };

@@ -163,7 +163,7 @@ fn drill(path: &Path, text: &DrillText, room: Option<&Path>, output: &mut FileOu
     let plan = text.read()?.compile(&room)?;
     output.says = Some(format!("{}, in {} ({})", of_plan(&plan), room.name, chosen.why));
     let notice = |notice: &sequencer::plan::Notice| NoticeOutput {
-        section: room.section(notice.section).map(|section| section.name.clone()),
+        section: notice.section.and_then(|section| room.section(section)).map(|section| section.name.clone()),
         text: notice.text.clone(),
     };
     output.notices = plan.notices.iter().map(notice).collect();

@@ -1,7 +1,7 @@
 //! The stage and the room view.
 
 use sequencer::plan::PlanKind;
-use sequencer::{Cue, Motion, TurnKind};
+use sequencer::{Cue, Motion, Pass, TurnKind};
 
 use crate::app::state::Desk;
 
@@ -30,6 +30,13 @@ pub const fn turn(turn: TurnKind) -> Going {
         TurnKind::Breath => Going { word: "BREATHE", shape: "~~~" },
         TurnKind::Rest => Going { word: "REST", shape: "---" },
         TurnKind::Talk => Going { word: "TALK", shape: "..." },
+        TurnKind::Pass(Pass::Count) => Going { word: "SAY IT", shape: "1+2" },
+        TurnKind::Pass(Pass::Clap) => Going { word: "CLAP", shape: "x x" },
+        TurnKind::Pass(Pass::Air) => Going { word: "AIR", shape: "o~o" },
+        TurnKind::Pass(Pass::Play) => Going { word: "PLAY", shape: "<<<" },
+        TurnKind::Pass(Pass::Percussion) => Going { word: "DRUMS", shape: "o-o" },
+        TurnKind::Ask => Going { word: "DECIDE", shape: "<?>" },
+        TurnKind::Hold => DRONE,
     }
 }
 
@@ -39,7 +46,7 @@ pub const fn standing(motion: Motion) -> Going {
     match motion {
         Motion::Ready => Going { word: "READY", shape: "|> " },
         Motion::Held => Going { word: "HELD", shape: "|| " },
-        Motion::Talking => turn(TurnKind::Talk),
+        Motion::Waiting => turn(TurnKind::Talk),
         Motion::Done => Going { word: "DONE", shape: "||]" },
         Motion::Running | Motion::Closing => QUIET,
     }
@@ -55,7 +62,13 @@ pub fn sentence(turn: TurnKind, who: &str) -> String {
         TurnKind::Echo => format!("{who}: their echo"),
         TurnKind::Breath => format!("{who}: count and breathe"),
         TurnKind::Rest => format!("{who}: rest, the pulse goes on"),
-        TurnKind::Talk => "Yours: it waits for go".to_owned(),
+        TurnKind::Talk | TurnKind::Ask => "Yours: it waits for go".to_owned(),
+        TurnKind::Pass(Pass::Count) => format!("{who}: everyone says the count"),
+        TurnKind::Pass(Pass::Clap) => format!("{who}: everyone claps"),
+        TurnKind::Pass(Pass::Air) => format!("{who}: breath and fingers, no tone"),
+        TurnKind::Pass(Pass::Play) => format!("{who}: everyone plays"),
+        TurnKind::Pass(Pass::Percussion) => format!("{who}: the trusted sections alone"),
+        TurnKind::Hold => format!("{who} sounds"),
     }
 }
 
@@ -88,9 +101,29 @@ pub fn station(kind: PlanKind, at: usize, of: usize) -> String {
         PlanKind::Roll => "seat",
         PlanKind::Landmarks => "landmark",
         PlanKind::InTurn => "section",
+        PlanKind::Climb => "stage",
+        PlanKind::Recheck => "step",
+        PlanKind::Hold | PlanKind::Talk => return String::new(),
     };
     format!("{noun} {at} of {of}")
 }
+
+/// Which pass of a stage of a climb.
+#[must_use]
+pub fn pass(pass: Pass) -> String {
+    format!("{} pass", pass.word())
+}
+
+/// Which bar of the band's page.
+#[must_use]
+pub fn page(number: &str) -> String {
+    format!("bar {number}")
+}
+
+/// The stages of a climb, above their list.
+pub const STAGES: &str = "Stages";
+/// The steps of a recheck, above their list.
+pub const STEPS: &str = "Steps";
 
 /// Which round of how many.
 #[must_use]
@@ -164,7 +197,7 @@ pub fn stands(motion: Motion, who: &str) -> String {
     match motion {
         Motion::Ready => format!("{who}: it waits for go"),
         Motion::Held => format!("{who}: the place is kept"),
-        Motion::Talking => "Yours: it waits for go".to_owned(),
+        Motion::Waiting => "Yours: it waits for go".to_owned(),
         Motion::Done => "All of it is through.".to_owned(),
         Motion::Running | Motion::Closing => String::new(),
     }
@@ -202,6 +235,9 @@ pub mod go {
             PlanKind::Roll => "next seat",
             PlanKind::Landmarks => "next landmark",
             PlanKind::InTurn => "next section",
+            PlanKind::Climb => "next pass",
+            PlanKind::Recheck => "next step",
+            PlanKind::Hold | PlanKind::Talk => "go on",
         }
     }
 }

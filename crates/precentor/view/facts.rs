@@ -22,6 +22,8 @@ pub struct Facts {
     pub beat: Option<(u8, u8)>,
     /// Which bar of how many of this turn.
     pub bar: Option<(usize, usize)>,
+    /// Its number on the band's page.
+    pub page: Option<String>,
     /// What comes next, from the fullest way of saying it to the shortest.
     pub next: Vec<String>,
     /// Where in the plan: group, seat, round.
@@ -87,7 +89,8 @@ impl Facts {
         let going = turn.map_or_else(|| stage::standing(motion), stage::turn);
         let mood = match turn {
             Some(TurnKind::Model | TurnKind::Call) => Mood::Sounds,
-            Some(TurnKind::Echo | TurnKind::Breath) => Mood::Plays,
+            Some(TurnKind::Echo | TurnKind::Breath | TurnKind::Pass(_)) => Mood::Plays,
+            Some(TurnKind::Hold) => Mood::Sounds,
             _ => Mood::Rests,
         };
         let moving = state.pulse.is_moving();
@@ -95,7 +98,9 @@ impl Facts {
         let (going, mood) = if droning { (stage::DRONE, Mood::Sounds) } else { (going, mood) };
         let sentence = match turn {
             None if droning => format!("{} {}", stage::drone_sounds(&state.desk), stage::stands(motion, &who)),
-            Some(TurnKind::Talk) => bar.talk.and_then(|talk| plan.talks.get(usize::from(talk))).cloned().unwrap_or_default(),
+            Some(TurnKind::Talk | TurnKind::Ask) => {
+                bar.talk.and_then(|talk| plan.talks.get(usize::from(talk))).cloned().unwrap_or_default()
+            }
             Some(turn) => stage::sentence(turn, &who),
             None => stage::stands(motion, &who),
         };
@@ -105,6 +110,7 @@ impl Facts {
             sentence,
             beat: moving.then(|| (state.pulse.beat, bar.meter.beats())),
             bar: moving.then(|| bar_of_turn(plan, state.pulse.bar)),
+            page: plan.page_number(bar).map(str::to_owned),
             next: next(state, plan, motion),
             place: place(plan, state.pulse.bar),
             sections: bar.sections,
@@ -123,6 +129,7 @@ impl Facts {
             who: stage::EVERYONE.to_owned(),
             beat: None,
             bar: None,
+            page: None,
             next: vec![stage::CHOOSE_SOMETHING.to_owned()],
             place: String::new(),
             sections: state.room.everyone(),
@@ -173,7 +180,7 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
         }
         Motion::Closing => stage::CLOSING.to_owned(),
         Motion::Ready | Motion::Held => stage::go_starts(turn_word(here).unwrap_or_default()),
-        Motion::Talking => match plan.following(here).and_then(turn_word) {
+        Motion::Waiting => match plan.following(here).and_then(turn_word) {
             Some(word) => stage::go_starts(word),
             None => stage::THE_END.to_owned(),
         },
@@ -187,7 +194,12 @@ fn place(plan: &Plan, index: u32) -> String {
     let Some(bar) = plan.bar(index) else { return String::new() };
     let mut place = stage::station(plan.kind, usize::from(bar.station) + 1, plan.stations.len());
     let rounds = plan.station_of(bar).map_or(1, |station| station.rounds.len());
-    if rounds > 1 {
+    if matches!(plan.kind, PlanKind::Climb | PlanKind::Recheck) {
+        if let Some(pass) = plan.pass_at(index) {
+            place.push_str(", ");
+            place.push_str(&stage::pass(pass));
+        }
+    } else if rounds > 1 {
         place.push_str(", ");
         place.push_str(&stage::round(usize::from(bar.round) + 1, rounds));
     }

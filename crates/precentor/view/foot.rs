@@ -138,7 +138,7 @@ fn go_word(state: &State) -> &'static str {
     match motion {
         Motion::Ready => go::START,
         Motion::Running | Motion::Closing => go::next(plan.kind),
-        Motion::Held | Motion::Talking => go::ON,
+        Motion::Held | Motion::Waiting => go::ON,
         Motion::Done if state.aside.is_some() => go::BACK,
         Motion::Done => go::AFRESH,
     }

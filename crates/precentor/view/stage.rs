@@ -1,6 +1,8 @@
 //! The stage: what the director sees while leading.
 
 use ratatui::layout::Rect;
+use sequencer::Plan;
+use sequencer::plan::PlanKind;
 
 use super::facts::{Facts, Mood, Reading, Reads, readings};
 use super::letters::{self, Size};
@@ -32,7 +34,10 @@ pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Re
     draw_sentences(state, facts, paint, sentences);
     let (rule, below) = split_top(below, 1);
     paint.rule(rule, 0);
-    draw_sections(state, paint, below);
+    match state.plan().filter(|plan| matches!(plan.kind, PlanKind::Climb | PlanKind::Recheck)) {
+        Some(plan) if state.faults.is_none() => draw_ladder(state, plan, paint, below),
+        _ => draw_sections(state, paint, below),
+    }
 }
 
 /// The plan's title and the room's name.
@@ -82,7 +87,9 @@ fn draw_going(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     if let Some((beat, beats)) = facts.beat {
         paint.text(corner, 0, 1, &stage::beat(beat, beats), Role::Strong);
         draw_beats(paint, corner, 0, 2, beat, beats);
-        if let Some((bar, bars)) = facts.bar {
+        if let Some(number) = &facts.page {
+            paint.text(corner, 0, 3, &stage::page(number), Role::Strong);
+        } else if let Some((bar, bars)) = facts.bar {
             paint.text(corner, 0, 3, &stage::bar(bar, bars), Role::Plain);
         }
     }
@@ -119,6 +126,36 @@ fn ear(state: &State) -> Option<String> {
         Some(format!("{key} {}", crate::text::ear::word(verdict)))
     });
     Some(crate::text::ear::asks(seat, noted, &keys.collect::<Vec<_>>().join("  ")))
+}
+
+/// The stages of a climb or the steps of a recheck with the passes of each, the one under way marked.
+fn draw_ladder(state: &State, plan: &Plan, paint: &mut Paint<'_>, area: Rect) {
+    let here = state.bar();
+    let station = here.map_or(0, |bar| usize::from(bar.station));
+    paint.text(area, 2, 0, if plan.kind == PlanKind::Climb { stage::STAGES } else { stage::STEPS }, Role::Quiet);
+    let (_, below) = split_top(area, 1);
+    let rows = usize::from(below.height.max(1));
+    let first = (station + 1).saturating_sub(rows);
+    for (row, (number, stage)) in plan.stations.iter().enumerate().skip(first).take(rows).enumerate() {
+        let under_way = number == station;
+        let role = if under_way { Role::Strong } else { Role::Plain };
+        let row = row as u16;
+        if under_way {
+            paint.text(below, 0, row, ">", Role::Strong);
+        }
+        let mut column = paint.text(below, 2, row, &cut(&stage.label, below.width.saturating_sub(2)), role) + 2;
+        if plan.kind != PlanKind::Climb {
+            continue;
+        }
+        for (round, pass) in stage.rounds.iter().enumerate().filter_map(|(round, top)| Some((round, plan.pass_at(*top)?))) {
+            if column + width(pass.word()) + 2 > below.width {
+                break;
+            }
+            let now = under_way && here.is_some_and(|bar| usize::from(bar.round) == round);
+            let word = if now { format!("[{}]", pass.word()) } else { format!(" {} ", pass.word()) };
+            column = paint.text(below, column, row, &word, if now { Role::Marked } else { Role::Quiet });
+        }
+    }
 }
 
 /// What every section reads; beside it the staff of one, or the faults of a file.

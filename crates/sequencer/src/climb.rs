@@ -25,8 +25,8 @@ pub struct ClimbSettings {
     pub repeats: u16,
     /// Bars counted before each pass, at least one.
     pub count_off: u16,
-    /// Into what the voice divides the beats of the first `count` pass.
-    pub subdivide: Division,
+    /// Into what the voice divides the beats of the first `count` pass; nothing as the meter divides them.
+    pub subdivide: Option<Division>,
     /// How the bars of a `play` pass are ticked; the other passes are ticked on every beat.
     pub click: ClickPattern,
     /// Silent bars for the lips after each stage, at least one.
@@ -271,7 +271,7 @@ impl Default for ClimbSettings {
             later_stages: Pass::LATER_STAGES.to_vec(),
             repeats: 1,
             count_off: 1,
-            subdivide: Division::Beat,
+            subdivide: None,
             click: ClickPattern::steady(),
             rest: 1,
             passes: Advance::ByItself,

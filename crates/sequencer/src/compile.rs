@@ -1,9 +1,13 @@
 //! Drills, rolls, landmarks and sections in turn become plans.
 
 mod builder;
+mod climb;
+mod hold;
 mod parts;
 mod problems;
 
+pub use climb::{climb, recheck};
+pub use hold::{hold, talk};
 pub use problems::{CompileError, Place, Problem};
 
 use pitch::{Concert, Key, Temperament, Tuning};
@@ -48,10 +52,10 @@ pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
 pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, CompileError> {
     let (parts, _) = resolve(room, drill)?;
     let Some(who) = room.section(section) else {
-        return Err(CompileError::one(Place::Drill, Problem::NoSuchSection));
+        return Err(CompileError::one(Place::Whole, Problem::NoSuchSection));
     };
     if !matches!(parts.part(section), Part::Notes(_)) {
-        return Err(CompileError::one(Place::Drill, Problem::NothingForSection { section: who.name.clone() }));
+        return Err(CompileError::one(Place::Whole, Problem::NothingForSection { section: who.name.clone() }));
     }
     let title = format!("{}: {}, seat by seat", drill.title, who.name);
     let mut builder = Builder::new(PlanKind::Roll, title, drill.tempo, drill.meter, drill.click);
@@ -70,9 +74,9 @@ pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, C
 /// # Errors
 /// [`Problem::NoSuchSection`], or [`Problem::NoLandmarks`] for a section without any.
 pub fn landmarks(room: &Room, section: SectionIndex) -> Result<Plan, CompileError> {
-    let who = room.section(section).ok_or_else(|| CompileError::one(Place::Drill, Problem::NoSuchSection))?;
+    let who = room.section(section).ok_or_else(|| CompileError::one(Place::Whole, Problem::NoSuchSection))?;
     if who.landmarks.is_empty() {
-        return Err(CompileError::one(Place::Drill, Problem::NoLandmarks { section: who.name.clone() }));
+        return Err(CompileError::one(Place::Whole, Problem::NoLandmarks { section: who.name.clone() }));
     }
     let tuning = equal_tuning(room);
     let sections = SectionSet::from_iter([section]);
@@ -143,7 +147,7 @@ fn each_in_turn(room: &Room, drill: &Drill, takes_part: impl Fn(&Section) -> boo
         model(&mut builder, &parts, sections);
     }
     if builder.is_empty() {
-        return Err(CompileError::one(Place::Drill, Problem::NothingFits { title: drill.title.clone() }));
+        return Err(CompileError::one(Place::Whole, Problem::NothingFits { title: drill.title.clone() }));
     }
     builder.finish(parts)
 }
@@ -185,7 +189,7 @@ fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String
         }
     }
     if drill.groups.is_empty() {
-        problems.push(Place::Drill, Problem::NoGroups);
+        problems.push(Place::Whole, Problem::NoGroups);
     }
     if drill.rounds == 0 {
         problems.push(Place::Rounds, Problem::NoRounds);
@@ -196,7 +200,7 @@ fn resolve(room: &Room, drill: &Drill) -> Result<(Parts, Vec<(SectionSet, String
 
 fn check_turns(drill: &Drill, syllables: Syllables, line_bars: usize, problems: &mut CompileError) {
     if drill.turns.is_empty() {
-        problems.push(Place::Drill, Problem::NoTurns);
+        problems.push(Place::Whole, Problem::NoTurns);
     }
     let mut bars = 0_usize;
     for (index, turn) in drill.turns.iter().enumerate() {
@@ -222,7 +226,7 @@ fn check_turns(drill: &Drill, syllables: Syllables, line_bars: usize, problems: 
         bars = bars.saturating_add(length);
     }
     if drill.turns.iter().all(|turn| matches!(turn, Turn::Talk { .. })) && !drill.turns.is_empty() {
-        problems.push(Place::Drill, Problem::OnlyTalk);
+        problems.push(Place::Whole, Problem::OnlyTalk);
     }
     let all = bars.saturating_mul(usize::from(drill.rounds)).saturating_mul(drill.groups.len());
     if all > MAX_BARS {
@@ -291,7 +295,7 @@ fn turns(
                 Turn::Model => model(builder, parts, sections),
                 Turn::Echo => silent(builder, TurnKind::Echo, sections, parts.bars()),
                 Turn::Rest { bars } => silent(builder, TurnKind::Rest, sections, usize::from(*bars)),
-                Turn::Talk { note } => builder.talk(sections, note.clone()),
+                Turn::Talk { note } => builder.wait(TurnKind::Talk, sections, note.clone()),
             }
             passed_by = None;
         }
@@ -299,37 +303,45 @@ fn turns(
 }
 
 fn call_bars(builder: &mut Builder, drill: &Drill, sections: SectionSet, call: &[&'static str]) {
-    let bar_seconds = f64::from(drill.meter.beats()) * 60.0 / drill.tempo.bpm();
-    let needed = CALL_SECONDS.max(CALL_WORD_SECONDS * call.len() as f64);
-    let bars = (needed / bar_seconds).ceil().max(1.0) as usize;
+    let bars = calling_bars(drill.meter, drill.tempo, call.len());
     silent(builder, TurnKind::Call, sections, bars);
-    builder.sound_at_turn(bars, Beats::ZERO, Sound::Words(Phrase::new(call)));
+    builder.sound_bars_back(bars, Sound::Words(Phrase::new(call)));
+}
+
+/// How many bars a call of so many words takes.
+fn calling_bars(meter: Meter, tempo: Tempo, words: usize) -> usize {
+    let bar_seconds = f64::from(meter.beats()) * 60.0 / tempo.bpm();
+    let needed = CALL_SECONDS.max(CALL_WORD_SECONDS * words as f64);
+    (needed / bar_seconds).ceil().max(1.0) as usize
 }
 
 /// Counted bars, each beat divided aloud; with `breath`, an inhale over the last so many beats.
 fn count(builder: &mut Builder, sections: SectionSet, bars: u16, (syllables, division): (Syllables, Division), breath: Option<u8>) {
     let kind = if breath.is_some() { TurnKind::Breath } else { TurnKind::Count };
-    let beats = builder.meter().beats();
-    let between = syllables.between(division).unwrap_or(&[]);
     for _ in 0..bars {
         builder.bar(kind, sections);
-        for beat in 0..beats {
-            let top = Beats::whole(i64::from(beat));
-            // undivided, only the number tells which beat it is
-            let own = syllables.on_the_beat().filter(|_| division != Division::Beat);
-            if let Some(word) = own.or_else(|| words::count(usize::from(beat) + 1)) {
-                builder.sound(top, Sound::Words(Phrase::word(word)));
-            }
-            for (part, word) in (1..).zip(between) {
-                builder.sound(top + Beats::new(part, i64::from(division.parts())), Sound::Between(word));
-            }
-        }
+        count_beats(builder, syllables, division);
     }
     if let Some(breath) = breath {
-        let from_the_top = i64::from(bars) * i64::from(beats) - i64::from(breath);
-        // a tempo that changed under the breath would move the entry away from its end
-        builder.tie_over(usize::from(bars), Beats::whole(from_the_top), Beats::whole(i64::from(breath)), builder.meter().bar());
-        builder.sound_at_turn(usize::from(bars), Beats::whole(from_the_top), Sound::Breath { length: Beats::whole(i64::from(breath)) });
+        let beats = builder.meter().bar() * i64::from(bars);
+        builder.inhale(usize::from(bars), beats, Beats::whole(i64::from(breath)));
+    }
+}
+
+/// Counts the last bar, each beat that lies in it divided aloud.
+fn count_beats(builder: &mut Builder, syllables: Syllables, division: Division) {
+    let Some(beats) = builder.last().map(|bar| bar.meter.beats()) else { return };
+    let between = syllables.between(division).unwrap_or(&[]);
+    for beat in 0..beats {
+        let top = Beats::whole(i64::from(beat));
+        // undivided, only the number tells which beat it is
+        let own = syllables.on_the_beat().filter(|_| division != Division::Beat);
+        if let Some(word) = own.or_else(|| words::count(usize::from(beat) + 1)) {
+            builder.sound_in_measure(top, Sound::Words(Phrase::word(word)));
+        }
+        for (part, word) in (1..).zip(between) {
+            builder.sound_in_measure(top + Beats::new(part, i64::from(division.parts())), Sound::Between(word));
+        }
     }
 }
 

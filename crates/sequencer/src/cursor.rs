@@ -5,6 +5,7 @@
 
 use units::{BeatClock, Beats, FrameInstant, FrameSpan, SampleRate, Tempo};
 
+use crate::plan::{Bar, PlanKind};
 use crate::{Cue, Plan, TurnKind};
 
 /// How long before its bar line a bar is decided, in seconds. The longest lead of a spoken word is 0.212 s.
@@ -21,8 +22,8 @@ pub enum Motion {
     Closing,
     /// Stands at a bar line until `go`.
     Held,
-    /// Stands in a `talk` turn until `go`.
-    Talking,
+    /// Stands in a `talk` or `ask` turn until `go`.
+    Waiting,
     /// Through; `go` starts again from the top.
     Done,
 }
@@ -90,7 +91,7 @@ enum Wish {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Stand {
     Held(u32),
-    Talking(u32),
+    Waiting(u32),
     Done,
 }
 
@@ -177,7 +178,7 @@ impl Cursor {
                 let top = self.opening.unwrap_or_else(|| plan.round_top(self.current_bar()));
                 self.stop_dead(Motion::Held, top);
             }
-            Motion::Ready | Motion::Held | Motion::Talking | Motion::Done => {}
+            Motion::Ready | Motion::Held | Motion::Waiting | Motion::Done => {}
         }
     }
 
@@ -194,7 +195,7 @@ impl Cursor {
                 Motion::Closing => {
                     self.restart = self.standing_target(plan, cue).or(self.restart);
                 }
-                Motion::Ready | Motion::Held | Motion::Talking | Motion::Done => {
+                Motion::Ready | Motion::Held | Motion::Waiting | Motion::Done => {
                     if let Some(target) = self.standing_target(plan, cue) {
                         self.start(plan, target, now);
                     }
@@ -209,7 +210,7 @@ impl Cursor {
         match self.motion {
             Motion::Running => now + self.look_ahead >= self.line_frame,
             Motion::Closing => false,
-            Motion::Ready | Motion::Held | Motion::Talking | Motion::Done => true,
+            Motion::Ready | Motion::Held | Motion::Waiting | Motion::Done => true,
         }
     }
 
@@ -221,9 +222,9 @@ impl Cursor {
         }
         if self.motion != Motion::Running {
             let resume = counterpart(from, to, self.resume);
-            let talks = to.bar(resume).is_some_and(|bar| bar.turn == TurnKind::Talk);
+            let waits = to.bar(resume).is_some_and(Bar::waits);
             // an edit may have taken the talk away: what stands there now is played, not passed by
-            let motion = if self.motion == Motion::Talking && !talks { Motion::Held } else { self.motion };
+            let motion = if self.motion == Motion::Waiting && !waits { Motion::Held } else { self.motion };
             self.stop_dead(motion, resume);
             return;
         }
@@ -314,7 +315,7 @@ impl Cursor {
             // past the last bar: there is nothing left to lead
             None => return self.stop_dead(Motion::Done, 0),
             // a plan may open with talk: it stands there, and the next `go` leaves it
-            Some(first) if first.turn == TurnKind::Talk => return self.stop_dead(Motion::Talking, bar),
+            Some(first) if first.waits() => return self.stop_dead(Motion::Waiting, bar),
             Some(_) => self.stop_dead(Motion::Running, bar),
         }
         self.opening = Some(bar);
@@ -326,21 +327,24 @@ impl Cursor {
     fn standing_target(&self, plan: &Plan, cue: Cue) -> Option<u32> {
         let resume = match (self.restart, self.stand) {
             // a start asked for while closing is where the next cue counts from
-            (Some(bar), _) | (None, Some(Stand::Held(bar) | Stand::Talking(bar))) => bar,
+            (Some(bar), _) | (None, Some(Stand::Held(bar) | Stand::Waiting(bar))) => bar,
             (None, Some(Stand::Done)) => 0,
             (None, None) => self.resume,
         };
-        let talking = self.restart.is_none() && (self.motion == Motion::Talking || matches!(self.stand, Some(Stand::Talking(_))));
+        let talking = self.restart.is_none() && (self.motion == Motion::Waiting || matches!(self.stand, Some(Stand::Waiting(_))));
         let done = self.restart.is_none() && (self.motion == Motion::Done || self.stand == Some(Stand::Done));
         match cue {
             Cue::Go if done => Some(0),
             Cue::Go if talking => plan.following(resume).or(Some(plan.bars.len() as u32)),
             Cue::Go => Some(resume),
-            Cue::Again if done => Some(plan.round_top(plan.bars.len().saturating_sub(1) as u32)),
-            Cue::Again => Some(plan.round_top(resume)),
+            Cue::Again if done => Some(again_top(plan, plan.last_bar())),
+            Cue::Again => Some(again_top(plan, resume)),
             Cue::Next if done => None,
             Cue::Next => next_station(plan, resume),
-            Cue::Back if done => plan.stations.last().map(|station| station.first_bar),
+            Cue::Back if done && !plan.bars.last().is_some_and(|bar| bar.after_stage) => {
+                plan.stations.last().map(|station| station.first_bar)
+            }
+            Cue::Back if done => Some(previous_station(plan, plan.last_bar())),
             Cue::Back => Some(previous_station(plan, resume)),
             _ => None,
         }
@@ -359,7 +363,8 @@ impl Cursor {
             (Cue::Go, None) if plan.bar(from).is_some_and(|bar| bar.turn == TurnKind::Call) => None,
             // a hold thought better of: on as before
             (Cue::Go, Some(Wish::Hold(target))) => target.map(Wish::Jump),
-            (Cue::Again, _) => Some(Wish::Jump(plan.round_top(from))),
+            (Cue::Again, _) => Some(Wish::Jump(again_top(plan, from))),
+            (Cue::Go, _) if plan.kind == PlanKind::Climb => Some(next_pass(plan, from).map_or(Wish::Finish, Wish::Jump)),
             (Cue::Next | Cue::Go, _) => Some(next_station(plan, from).map_or(Wish::Finish, Wish::Jump)),
             (Cue::Back, _) => Some(Wish::Jump(previous_station(plan, from))),
             (_, wish) => wish,
@@ -385,8 +390,8 @@ impl Cursor {
         let Some((index, bar)) = target.and_then(|index| plan.bar(index).map(|bar| (index, bar))) else {
             return self.begin_closing(Stand::Done);
         };
-        if bar.turn == TurnKind::Talk {
-            return self.begin_closing(Stand::Talking(index));
+        if bar.waits() {
+            return self.begin_closing(Stand::Waiting(index));
         }
         let jumped = first || follows != Some(index);
         let planned = bar.tempo.filter(|tempo| self.planned.replace(*tempo) != Some(*tempo));
@@ -416,7 +421,7 @@ impl Cursor {
         let restart = self.restart;
         match self.stand {
             Some(Stand::Held(bar)) => self.stop_dead(Motion::Held, bar),
-            Some(Stand::Talking(bar)) => self.stop_dead(Motion::Talking, bar),
+            Some(Stand::Waiting(bar)) => self.stop_dead(Motion::Waiting, bar),
             Some(Stand::Done) | None => self.stop_dead(Motion::Done, 0),
         }
         self.restart = restart;
@@ -429,10 +434,23 @@ fn next_station(plan: &Plan, bar: u32) -> Option<u32> {
     plan.stations.get(usize::from(station) + 1).map(|station| station.first_bar)
 }
 
-/// The top of the station `bar` stands in, or of the one before if `bar` is in its first round.
+/// The top of the next round of the station `bar` stands in, or of the next station.
+fn next_pass(plan: &Plan, bar: u32) -> Option<u32> {
+    let here = plan.bar(bar)?;
+    let rounds = &plan.station_of(here)?.rounds;
+    rounds.get(usize::from(here.round) + 1).copied().or_else(|| next_station(plan, bar))
+}
+
+/// Where `again` leads from `bar`: the top of its round, or behind a stage the top of the stage.
+fn again_top(plan: &Plan, bar: u32) -> u32 {
+    let stage = plan.bar(bar).filter(|bar| bar.after_stage).and_then(|bar| plan.station_of(bar));
+    stage.map_or_else(|| plan.round_top(bar), |stage| stage.first_bar)
+}
+
+/// The top of the station `bar` stands in, or of the one before if `bar` is in its first round or behind its last.
 fn previous_station(plan: &Plan, bar: u32) -> u32 {
     let Some(here) = plan.bar(bar) else { return 0 };
-    let back = u16::from(here.round == 0);
+    let back = u16::from(here.round == 0 || here.after_stage);
     plan.stations.get(usize::from(here.station.saturating_sub(back))).map_or(0, |station| station.first_bar)
 }
 

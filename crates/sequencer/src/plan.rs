@@ -7,7 +7,7 @@ use std::ops::Range;
 use units::{Beats, Hertz, Tempo};
 
 use crate::words::Phrase;
-use crate::{Meter, SectionIndex, SectionSet};
+use crate::{Drone, Meter, Pass, SectionIndex, SectionSet};
 
 /// The most sounds that start in one bar.
 pub const MAX_SOUNDS_PER_BAR: usize = 512;
@@ -23,6 +23,14 @@ pub enum PlanKind {
     Landmarks,
     /// Every section's notes, one section after another.
     InTurn,
+    /// A passage, stage by stage up to its concert tempo. Its stations are the stages, their rounds the passes.
+    Climb,
+    /// A passage at half tempo and then at its own. Its stations are the steps.
+    Recheck,
+    /// A drone held for a while, or until the director goes on.
+    Hold,
+    /// Something to talk about.
+    Talk,
 }
 
 /// A compiled plan.
@@ -48,6 +56,10 @@ pub struct Plan {
     pub notices: Vec<Notice>,
     /// What each `talk` bar is about, by [`Bar::talk`].
     pub talks: Vec<String>,
+    /// How the band's page numbers its bars, by [`Bar::page`].
+    pub page: Vec<String>,
+    /// The drone that is held while the plan runs.
+    pub drone: Option<Drone>,
 }
 
 /// What one section reads.
@@ -103,6 +115,12 @@ pub enum TurnKind {
     Rest,
     /// The director talks; the plan waits.
     Talk,
+    /// A passage of a piece, taken so.
+    Pass(Pass),
+    /// The plan stands and asks the director how to go on.
+    Ask,
+    /// A drone is held.
+    Hold,
 }
 
 impl TurnKind {
@@ -117,6 +135,9 @@ impl TurnKind {
             Self::Breath => "breath",
             Self::Rest => "rest",
             Self::Talk => "talk",
+            Self::Pass(pass) => pass.word(),
+            Self::Ask => "ask",
+            Self::Hold => "hold",
         }
     }
 }
@@ -150,6 +171,10 @@ pub struct Bar {
     pub tied_over: bool,
     /// Which of [`Plan::talks`] it waits with.
     pub talk: Option<u16>,
+    /// Which of [`Plan::page`] is its number.
+    pub page: Option<u16>,
+    /// Whether it stands behind a stage, so that a cue is about the whole stage.
+    pub after_stage: bool,
 }
 
 /// What comes after a bar.
@@ -218,10 +243,18 @@ pub struct Station {
 /// What the teacher should know before starting.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Notice {
-    /// About whom.
-    pub section: SectionIndex,
+    /// About whom, if not about all.
+    pub section: Option<SectionIndex>,
     /// In a sentence.
     pub text: String,
+}
+
+impl Bar {
+    /// Whether the plan stands here until the director goes on.
+    #[must_use]
+    pub const fn waits(&self) -> bool {
+        matches!(self.turn, TurnKind::Talk | TurnKind::Ask)
+    }
 }
 
 impl Plan {
@@ -249,6 +282,23 @@ impl Plan {
         self.parts.get(usize::from(section.0)).unwrap_or(&Part::Nothing)
     }
 
+    /// The pass that the round of the bar at `index` is for.
+    #[must_use]
+    pub fn pass_at(&self, index: u32) -> Option<Pass> {
+        let here = self.bar(index)?;
+        let round = self.bars.get(self.round_top(index) as usize..)?.iter();
+        round.take_while(|bar| (bar.station, bar.round) == (here.station, here.round)).find_map(|bar| match bar.turn {
+            TurnKind::Pass(pass) => Some(pass),
+            _ => None,
+        })
+    }
+
+    /// The number of a bar on the band's page.
+    #[must_use]
+    pub fn page_number(&self, bar: &Bar) -> Option<&str> {
+        self.page.get(usize::from(bar.page?)).map(String::as_str)
+    }
+
     /// The bar that comes after the bar at `index`, if the plan goes on.
     #[must_use]
     pub fn following(&self, index: u32) -> Option<u32> {
@@ -258,6 +308,12 @@ impl Plan {
             Follow::End => return None,
         };
         self.bar(next).map(|_| next)
+    }
+
+    /// The index of the last bar.
+    #[must_use]
+    pub fn last_bar(&self) -> u32 {
+        self.bars.len().saturating_sub(1) as u32
     }
 
     /// The first bar of the round the bar at `index` stands in.

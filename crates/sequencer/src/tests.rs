@@ -2,6 +2,7 @@
 
 mod climbing;
 mod compiling;
+mod practising;
 mod registers;
 mod stepping;
 

@@ -38,7 +38,7 @@ pub(super) fn without_a_room(source: &Source, drill: &Drill, spans: &Spans, whol
                     | Problem::NothingFits { .. }
                     | Problem::OutsideInstrument { .. }
             );
-        !needs_a_room && (whole || !matches!(place, Place::Drill | Place::Rounds))
+        !needs_a_room && (whole || !matches!(place, Place::Whole | Place::Rounds))
     });
     faults(source, drill, spans, &empty, &problems)
 }
@@ -79,7 +79,7 @@ fn nearest_section(room: &Room, name: &str) -> String {
 
 fn span(drill: &Drill, spans: &Spans, room: &Room, place: &Place, problem: &Problem) -> Range<usize> {
     let found = match place {
-        Place::Drill => None,
+        Place::Whole => None,
         Place::Rounds => Some(spans.rounds.clone()),
         Place::Group { group, member } => spans.groups.get(*group).map(|(whole, members)| {
             let member = member.and_then(|member| members.get(member));

@@ -56,7 +56,7 @@ impl<'a> Session<'a> {
         self.bounce.controls.cue(Cue::Go);
         loop {
             match self.block()?.motion() {
-                Some(Motion::Talking) => self.bounce.controls.cue(Cue::Go),
+                Some(Motion::Waiting) => self.bounce.controls.cue(Cue::Go),
                 Some(Motion::Done) | None => return Ok(()),
                 Some(_) => {}
             }

@@ -62,6 +62,11 @@ impl Parts {
         Self { parts, notices: Vec::new(), bars: notes.len() }
     }
 
+    /// Parts for no section: nothing is sounded for anyone.
+    pub(super) fn none(room: &Room) -> Self {
+        Self { parts: vec![Part::Nothing; room.sections.len()], notices: Vec::new(), bars: 0 }
+    }
+
     pub(super) fn part(&self, section: SectionIndex) -> &Part {
         self.parts.get(usize::from(section.0)).unwrap_or(&Part::Nothing)
     }
@@ -105,7 +110,7 @@ impl Parts {
                 Ok(fitted) => (fitted.written, lengths(line)),
                 Err(nothing) => {
                     let would_fit = nothing.to_string();
-                    self.notices.push(Notice { section: index, text: format!("{} sit out: {would_fit}", section.name) });
+                    self.notices.push(Notice { section: Some(index), text: format!("{} sit out: {would_fit}", section.name) });
                     return Part::DoesNotFit { would_fit };
                 }
             },
@@ -123,7 +128,7 @@ impl Parts {
         }
         if !uncomfortable.is_empty() {
             let text = format!("{}: {} outside their comfortable {}", section.name, uncomfortable.join(", "), section.comfortable);
-            self.notices.push(Notice { section: index, text });
+            self.notices.push(Notice { section: Some(index), text });
         }
         let mut start = Beats::ZERO;
         let notes = written.into_iter().zip(lengths).map(|(written, length)| {

@@ -4,12 +4,13 @@ use std::fmt;
 use thiserror::Error;
 
 use crate::Syllables;
+use crate::climb::ClimbError;
 
 /// Where in the drill the trouble is, so that a file's reader can point at it.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Place {
-    /// The drill as a whole.
-    Drill,
+    /// What is led as a whole.
+    Whole,
     /// The number of rounds.
     Rounds,
     /// A group, and one of its members, from zero.
@@ -55,7 +56,7 @@ pub enum Problem {
     NoRounds,
     #[error("{turn} has no bars; write bars = 1 or more")]
     NoBars { turn: &'static str },
-    #[error("the drill would last {bars} bars, over the most of {most}; take fewer rounds or bars")]
+    #[error("this would last {bars} bars, over the most of {most}; take fewer rounds or bars")]
     TooLong { bars: usize, most: usize },
     #[error("a breath over {beats} beats does not fit its {available} beats; write beats = 1 to {available}")]
     BreathBeats { beats: u8, available: u32 },
@@ -71,6 +72,16 @@ pub enum Problem {
     UnequalLines { bars: usize, others: usize },
     #[error("{note} is outside the {instrument} ({low} to {high} written); write a note inside it")]
     OutsideInstrument { note: String, instrument: String, low: String, high: String },
+    #[error("{0}")]
+    Climb(ClimbError),
+    #[error("\"{passage}\" has no bars; say which, such as from = 17 and to = 32")]
+    EmptyPassage { passage: String },
+    #[error("the climb has no passes; write passes such as air and play")]
+    NoPasses,
+    #[error(
+        "no section of the room is trusted to play alone, and nothing else is to be done; write trusted = true for one in the room file"
+    )]
+    NobodyTrusted,
     #[error("bar {bar} holds more than {most} sounds; use longer notes")]
     TooManySounds { bar: usize, most: usize },
 }

@@ -184,7 +184,7 @@ fn a_note_outside_the_instrument_is_refused_and_one_outside_comfort_is_told() {
     let mut drill = middle_note();
     drill.own = vec![("Horns".to_owned(), written(&[("G4", 2), ("C5", 2)]))];
     let plan = compile::drill(&room(), &drill).unwrap();
-    assert!(plan.notices.iter().any(|notice| notice.section == SectionIndex(3) && notice.text.contains("C5")), "{:?}", plan.notices);
+    assert!(plan.notices.iter().any(|notice| notice.section == Some(SectionIndex(3)) && notice.text.contains("C5")), "{:?}", plan.notices);
     drill.own = vec![("Horns".to_owned(), written(&[("G7", 4)]))];
     let error = compile::drill(&room(), &drill).unwrap_err();
     assert!(matches!(&error.problems[0], (Place::Own(0), Problem::OutsideInstrument { note, .. }) if note == "G7"));

@@ -4,18 +4,18 @@ use crate::{Cue, Cursor, Division, Drill, Meter, Motion, Plan, Turn, TurnKind, c
 use proptest::prelude::*;
 use units::{Beats, FrameInstant, FrameSpan, SampleRate, Tempo};
 
-const RATE: SampleRate = SampleRate::DEFAULT;
+pub(super) const RATE: SampleRate = SampleRate::DEFAULT;
 const BLOCK: u64 = 64;
 
 /// What a run laid: its bars, and the bar lines it stopped at.
 #[derive(Default)]
-struct Run {
-    bars: Vec<LaidBar>,
-    stops: Vec<FrameInstant>,
+pub(super) struct Run {
+    pub(super) bars: Vec<LaidBar>,
+    pub(super) stops: Vec<FrameInstant>,
 }
 
 /// Steps `plan` block by block up to `until`, giving each cue at its frame.
-fn run(plan: &Plan, cues: &[(u64, Cue)], until: u64) -> (Run, Cursor) {
+pub(super) fn run(plan: &Plan, cues: &[(u64, Cue)], until: u64) -> (Run, Cursor) {
     let mut cursor = Cursor::new(plan, RATE);
     let mut run = Run::default();
     let mut cues = cues.iter().peekable();
@@ -182,7 +182,7 @@ fn an_edit_that_takes_the_talk_away_keeps_the_count_in() {
     let new = compile::drill(&room(), &drill).unwrap();
     let mut cursor = Cursor::new(&old, RATE);
     cursor.cue(&old, Cue::Go, FrameInstant::ZERO);
-    assert_eq!(cursor.motion(), Motion::Talking);
+    assert_eq!(cursor.motion(), Motion::Waiting);
     cursor.transfer(&old, &new);
     cursor.cue(&new, Cue::Go, FrameInstant(64));
     let Some(Step::Bar(first)) = cursor.step(&new, FrameInstant(64)) else { panic!("a bar is due") };
@@ -255,7 +255,7 @@ fn talk_waits_for_the_director() {
     drill.turns.insert(1, Turn::Talk { note: "Who breathed?".to_owned() });
     let plan = compile::drill(&room(), &drill).unwrap();
     let (waiting, cursor) = run(&plan, &[(0, Cue::Go)], 60 * 48_000);
-    assert_eq!((waiting.bars.len(), cursor.motion()), (1, Motion::Talking));
+    assert_eq!((waiting.bars.len(), cursor.motion()), (1, Motion::Waiting));
     assert_eq!(cursor.position(FrameInstant(60 * 48_000)).bar, 1);
     let (gone_on, _) = run(&plan, &[(0, Cue::Go), (30 * 48_000, Cue::Go)], 35 * 48_000);
     assert_eq!(plan.bars[gone_on.bars[1].index as usize].turn, TurnKind::Model);
