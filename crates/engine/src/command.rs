@@ -11,7 +11,7 @@ use sequencer::Cue;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, SampleBank};
-use units::{FrameInstant, Gain, Tempo};
+use units::{FrameInstant, FrameSpan, Gain, Tempo};
 
 use crate::Score;
 
@@ -33,6 +33,13 @@ pub enum Command {
     },
     /// The same plan after an edit: taken up at the next bar line without stopping.
     Amend(Arc<Score>),
+    /// What starts by itself when the plan in force is through, in place of what was queued before.
+    Queue {
+        /// The plan; nothing takes back what was queued.
+        score: Option<Arc<Score>>,
+        /// How long from now the plan in force may begin new rounds; nothing lets it run its course.
+        within: Option<FrameSpan>,
+    },
     /// A word from the director.
     Cue(Cue),
     /// Another drone, or none.

@@ -5,7 +5,7 @@ use sequencer::{Cue, Drone, Mix, Role, Room};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use synth::{Bus, ClipBank};
-use units::{Decibels, Gain, SampleRate, Tempo};
+use units::{Decibels, FrameSpan, Gain, SampleRate, Tempo};
 
 use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, WornOut};
 use crate::journal::{Deed, DroneNote, Entry, Recipe};
@@ -90,6 +90,17 @@ impl Controls {
     pub fn amend(&mut self, score: Arc<Score>, recipe: Recipe) {
         let number = self.send(Command::Amend(Arc::clone(&score)), Some(Deed::Amend { recipe }));
         self.remember(number, score);
+    }
+
+    /// Lets `next` start by itself when the plan in force is through, in place of what was queued before; nothing takes it back. `within`
+    /// bounds how long from now the plan in force begins new rounds.
+    pub fn queue(&mut self, next: Option<(Arc<Score>, Recipe)>, within: Option<FrameSpan>) {
+        let (score, recipe) = next.unzip();
+        let deed = Deed::Queue { recipe, within: within.map(|span| span.0) };
+        let number = self.send(Command::Queue { score: score.clone(), within }, Some(deed));
+        if let Some(score) = score {
+            self.remember(number, score);
+        }
     }
 
     /// Passes on a word from the director.

@@ -50,6 +50,13 @@ pub enum Deed {
         /// How it was made.
         recipe: Recipe,
     },
+    /// What comes by itself after the plan in force, or nothing.
+    Queue {
+        /// How it was made.
+        recipe: Option<Recipe>,
+        /// How many frames from then on the plan in force might begin new rounds.
+        within: Option<u64>,
+    },
     /// The director's word.
     Cue {
         /// Which.
@@ -88,7 +95,7 @@ impl Deed {
     #[must_use]
     pub const fn recipe(&self) -> Option<&Recipe> {
         match self {
-            Self::Load { recipe, .. } | Self::Amend { recipe } => Some(recipe),
+            Self::Load { recipe, .. } | Self::Amend { recipe } | Self::Queue { recipe: Some(recipe), .. } => Some(recipe),
             _ => None,
         }
     }

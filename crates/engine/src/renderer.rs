@@ -44,8 +44,12 @@ pub struct Renderer {
     cursor: Option<Cursor>,
     /// An edited plan that waits for its bar line.
     amendment: Option<(u32, Arc<Score>)>,
+    /// What starts when the plan in force is through.
+    queued: Option<(u32, Arc<Score>)>,
     schedule: Schedule,
     drone: bool,
+    /// Whether it is the plan's own, to be let go with it.
+    drone_of_plan: bool,
     now: FrameInstant,
     block: [[f32; 2]; BLOCK],
     /// How many frames of `block` have gone out.
@@ -55,8 +59,8 @@ pub struct Renderer {
     overtaken_to: u32,
     levels: [Gain; synth::BUS_COUNT + 1],
     dropped_reports: u64,
-    /// What has not gone home yet; no command is taken while any waits. One command wears out two things at most.
-    homebound: [Option<WornOut>; 2],
+    /// What has not gone home yet; no command is taken while any waits. One command wears out three things at most.
+    homebound: [Option<WornOut>; 3],
 }
 
 impl Renderer {
@@ -71,8 +75,10 @@ impl Renderer {
             score_number: 0,
             cursor: None,
             amendment: None,
+            queued: None,
             schedule: Schedule::new(),
             drone: false,
+            drone_of_plan: false,
             now: FrameInstant::ZERO,
             block: [[0.0; 2]; BLOCK],
             used: BLOCK,
@@ -81,7 +87,7 @@ impl Renderer {
             overtaken_to: 0,
             levels: [Gain::new(-1.0); synth::BUS_COUNT + 1],
             dropped_reports: 0,
-            homebound: [None, None],
+            homebound: [None, None, None],
         };
         // the dials' first values are where everything starts, not a change
         for (slot, dial) in renderer.levels.iter_mut().zip(Dial::all()) {
@@ -171,6 +177,7 @@ impl Renderer {
         }
         self.schedule.clear();
         self.drone = false;
+        self.drone_of_plan = false;
         self.band.set_drone(None);
         self.band.hush();
     }
@@ -202,14 +209,26 @@ impl Renderer {
                 }
                 self.cursor = Some(cursor);
                 self.drop_sounds(now);
+                self.let_go_of_plans_drone();
                 self.score_number = number;
                 self.band.set_samples(score.samples());
                 let stale = self.amendment.take().map(|(_, score)| WornOut::Score(score));
-                self.homebound = [self.score.replace(score).map(WornOut::Score), stale];
+                let passed_by = self.queued.take().map(|(_, score)| WornOut::Score(score));
+                self.homebound = [self.score.replace(score).map(WornOut::Score), stale, passed_by];
+            }
+            Command::Queue { score, within } => {
+                let stale = match score {
+                    Some(score) => self.queued.replace((number, score)),
+                    None => self.queued.take(),
+                };
+                self.homebound = [stale.map(|(_, score)| WornOut::Score(score)), None, None];
+                if let Some(cursor) = &mut self.cursor {
+                    cursor.limit(within.map(|span| now + span));
+                }
             }
             Command::Amend(score) => {
                 let stale = self.amendment.replace((number, score)).map(|(_, stale)| WornOut::Score(stale));
-                self.homebound = [stale, None];
+                self.homebound = [stale, None, None];
                 self.take_up_amendment(now);
             }
             Command::Cue(Cue::Hush) => self.hush(),
@@ -220,10 +239,11 @@ impl Renderer {
             }
             Command::Drone(chord) => {
                 self.drone = chord.is_some();
+                self.drone_of_plan = false;
                 self.band.set_drone(chord);
             }
             Command::Clips(clips) => {
-                self.homebound = [self.clips.replace(clips).map(WornOut::Clips), None];
+                self.homebound = [self.clips.replace(clips).map(WornOut::Clips), None, None];
             }
             Command::Halt => {
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
@@ -265,7 +285,7 @@ impl Renderer {
             }
             return;
         };
-        let [_, slot @ None] = &mut self.homebound else { return };
+        let [_, slot @ None, _] = &mut self.homebound else { return };
         if self.band.exchanging_samples() || !cursor.at_a_seam(now) {
             return;
         }
@@ -293,6 +313,7 @@ impl Renderer {
         if self.amendment.is_some() {
             self.take_up_amendment(now);
         }
+        self.take_up_queued(now);
         let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) else { return };
         // one look-ahead holds at most a few bars; the bound is a safety net
         for _ in 0..16 {
@@ -307,6 +328,32 @@ impl Renderer {
         }
     }
 
+    /// Starts what is queued if the plan in force is through, one look-ahead after its last bar line, and lets go of that plan's drone.
+    fn take_up_queued(&mut self, now: FrameInstant) {
+        let Some(ended) = self.cursor.as_ref().and_then(Cursor::ended) else { return };
+        self.let_go_of_plans_drone();
+        let [old @ None, stale @ None, _] = &mut self.homebound else { return };
+        if self.band.exchanging_samples() {
+            return;
+        }
+        let Some((number, score)) = self.queued.take() else { return };
+        let mut cursor = Cursor::new(&score.plan, self.rate);
+        // a plan that has been through for a while is followed from now
+        cursor.start_from(&score.plan, if ended + BLOCK_SPAN < now { now } else { ended });
+        self.cursor = Some(cursor);
+        self.score_number = number;
+        self.band.set_samples(score.samples());
+        *old = self.score.replace(score).map(WornOut::Score);
+        *stale = self.amendment.take().map(|(_, score)| WornOut::Score(score));
+    }
+
+    fn let_go_of_plans_drone(&mut self) {
+        if std::mem::take(&mut self.drone_of_plan) {
+            self.drone = false;
+            self.band.set_drone(None);
+        }
+    }
+
     fn start_sounds(&mut self, end: FrameInstant) {
         while let Some((at, sound)) = self.schedule.take_before(end) {
             match sound {
@@ -317,6 +364,13 @@ impl Renderer {
                 Upcoming::Click(kind) => self.band.click(kind, at, layout::CLICK_LEVEL),
                 Upcoming::Breath(breath) => self.band.breath(breath, layout::BREATH_LEVEL),
                 Upcoming::Release => self.band.release_tones(at),
+                Upcoming::Hold => {
+                    if let Some(chord) = self.score.as_ref().and_then(|score| score.chord()) {
+                        self.drone = true;
+                        self.drone_of_plan = true;
+                        self.band.set_drone(Some(chord));
+                    }
+                }
             }
         }
         if let Some(clip) = self.schedule.word_before(end + self.band.word_notice()) {

@@ -32,6 +32,8 @@ pub enum Upcoming {
     Breath(Breath),
     /// All model tones end here.
     Release,
+    /// The plan's drone begins.
+    Hold,
 }
 
 /// Room for this many sounds: more than two of the fullest bars.

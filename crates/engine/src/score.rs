@@ -24,6 +24,7 @@ pub struct Score {
     bar_lead: [FrameSpan; TIERS],
     unspoken: Vec<&'static str>,
     tone_levels: Vec<Gain>,
+    chord: Option<DroneChord>,
 }
 
 /// The level of every tone among the tones that start with it. Tones of one pitch start in phase and add as they are, others as power.
@@ -150,7 +151,14 @@ impl Score {
         unspoken.sort_unstable();
         unspoken.dedup();
         let tone_levels = tone_levels(&plan);
-        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, unspoken, tone_levels }
+        let chord = plan.drone.as_ref().map(|drone| drone_chord(drone, room));
+        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, unspoken, tone_levels, chord }
+    }
+
+    /// The drone the plan holds, if it holds one.
+    #[must_use]
+    pub const fn chord(&self) -> Option<DroneChord> {
+        self.chord
     }
 
     /// How loud the tone at `index` of the plan's sounds is, so that one section's model and everyone's are as loud.

@@ -12,7 +12,7 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 use synth::ClipBank;
 use thiserror::Error;
-use units::{FrameInstant, Gain, SampleRate, Tempo};
+use units::{FrameInstant, FrameSpan, Gain, SampleRate, Tempo};
 
 use super::exit::Usage;
 use super::render::{clock, interruptions};
@@ -131,6 +131,11 @@ impl<'a> Replay<'a> {
             Deed::Amend { recipe } => {
                 let made = self.workshop.from_recipe(recipe).map_err(plan)?;
                 controls.amend(made.score, recipe.clone());
+            }
+            Deed::Queue { recipe, within } => {
+                let made = recipe.as_ref().map(|recipe| self.workshop.from_recipe(recipe)).transpose().map_err(plan)?;
+                let next = made.zip(recipe.as_ref()).map(|(made, recipe)| (made.score, recipe.clone()));
+                controls.queue(next, within.map(FrameSpan));
             }
             Deed::Cue { cue } => controls.cue(Cue::named(cue).ok_or_else(|| fault(format!("\"{cue}\", which is no cue")))?),
             Deed::Drone { drone: Some(note) } => {

@@ -120,6 +120,10 @@ pub struct Cursor {
     tempo_wish: Option<Tempo>,
     /// The last tempo the plan itself asked for.
     planned: Option<Tempo>,
+    /// From here on no new round is begun.
+    limit: Option<FrameInstant>,
+    /// The bar line at which the plan was through.
+    ended: Option<FrameInstant>,
 }
 
 impl Cursor {
@@ -143,6 +147,8 @@ impl Cursor {
             restart: None,
             tempo_wish: None,
             planned: None,
+            limit: None,
+            ended: None,
         }
     }
 
@@ -162,6 +168,22 @@ impl Cursor {
     #[must_use]
     pub fn tempo(&self) -> Tempo {
         self.tempo_wish.unwrap_or(self.tempo)
+    }
+
+    /// Ends the plan at the first round that would begin at or after `limit`, or lets it run its course.
+    pub fn limit(&mut self, limit: Option<FrameInstant>) {
+        self.limit = limit;
+    }
+
+    /// The bar line at which the plan was through, once it is.
+    #[must_use]
+    pub fn ended(&self) -> Option<FrameInstant> {
+        self.ended.filter(|_| self.motion == Motion::Done)
+    }
+
+    /// Starts the plan from its top, its first bar line one look-ahead after `from`, a frame that may have just passed.
+    pub fn start_from(&mut self, plan: &Plan, from: FrameInstant) {
+        self.start(plan, 0, from);
     }
 
     /// Takes this plan up at `bar` and `tempo`, standing; for an edited plan or a changed sample rate.
@@ -313,7 +335,10 @@ impl Cursor {
     fn start(&mut self, plan: &Plan, bar: u32, now: FrameInstant) {
         match plan.bar(bar) {
             // past the last bar: there is nothing left to lead
-            None => return self.stop_dead(Motion::Done, 0),
+            None => {
+                self.ended = Some(now);
+                return self.stop_dead(Motion::Done, 0);
+            }
             // a plan may open with talk: it stands there, and the next `go` leaves it
             Some(first) if first.waits() => return self.stop_dead(Motion::Waiting, bar),
             Some(_) => self.stop_dead(Motion::Running, bar),
@@ -390,6 +415,10 @@ impl Cursor {
         let Some((index, bar)) = target.and_then(|index| plan.bar(index).map(|bar| (index, bar))) else {
             return self.begin_closing(Stand::Done);
         };
+        let opens_round = || plan.round_top(index) == index || plan.station_of(bar).is_some_and(|station| station.first_bar == index);
+        if !first && self.limit.is_some_and(|limit| self.line_frame >= limit) && opens_round() {
+            return self.begin_closing(Stand::Done);
+        }
         if bar.waits() {
             return self.begin_closing(Stand::Waiting(index));
         }
@@ -422,7 +451,10 @@ impl Cursor {
         match self.stand {
             Some(Stand::Held(bar)) => self.stop_dead(Motion::Held, bar),
             Some(Stand::Waiting(bar)) => self.stop_dead(Motion::Waiting, bar),
-            Some(Stand::Done) | None => self.stop_dead(Motion::Done, 0),
+            Some(Stand::Done) | None => {
+                self.ended = Some(self.line_frame);
+                self.stop_dead(Motion::Done, 0);
+            }
         }
         self.restart = restart;
     }

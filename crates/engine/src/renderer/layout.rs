@@ -27,6 +27,9 @@ pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer
     if bar.jumped {
         schedule.push(bar.start, Upcoming::Release);
     }
+    if bar.jumped && planned.turn == TurnKind::Hold {
+        schedule.push(bar.start, Upcoming::Hold);
+    }
     observer.bar(score, &bar);
     let sounds = score.plan.sounds_of(planned);
     let first = planned.sounds.start;
