@@ -6,7 +6,7 @@ use precentor::app::session::{Session, opening};
 use precentor::app::state::State;
 use precentor::app::update;
 use precentor::folders::Folders;
-use precentor::inputs::{Guard, Key};
+use precentor::inputs::{Guard, Key, Signal};
 use precentor::view::{self, Colour, Glyphs, Look};
 use precentor::workshop::Workshop;
 use ratatui::Terminal;
@@ -76,9 +76,9 @@ impl Rig {
         Duration::from_secs_f64(self.renderer.now().0 as f64 / 48_000.0)
     }
 
-    pub fn press(&mut self, key: Key) {
+    pub fn press(&mut self, key: impl Into<Signal>) {
         let now = self.now();
-        if let Some(action) = action_of(&self.state, &mut self.guard, key, now) {
+        if let Some(action) = action_of(&self.state, &mut self.guard, key.into(), now) {
             self.apply(action);
         }
     }

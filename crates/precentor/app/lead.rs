@@ -2,7 +2,7 @@
 
 use anyhow::Context;
 use crossbeam_channel::{Receiver, unbounded};
-use crossterm::event::{self, Event};
+use crossterm::event::Event;
 use device::{BUFFER_FRAMES, Output, Wanted};
 use std::io::{IsTerminal, stdin, stdout};
 use std::path::PathBuf;
@@ -21,14 +21,14 @@ use super::state::{Over, State, Voice};
 use super::{Action, update};
 use super::{device_link, plain};
 use crate::folders::Folders;
-use crate::inputs::{Guard, Key, Place, table};
-use crate::text::told;
+use crate::inputs::{Arrival, Arrived, Guard, Inlet, Key, Place, Signal, Typed, Typing, arrivals, midi, table};
+use crate::text::{pedals, told};
 use crate::view::{self, Glyphs, Look};
 use crate::workshop::Workshop;
 
 /// The shortest time between two drawings: 30 a second.
 const FRAME: Duration = Duration::from_millis(33);
-/// How often the engine is looked at while no key comes.
+/// How often the engine is looked at while nothing comes.
 pub(super) const LOOK: Duration = Duration::from_millis(25);
 /// How long a signal may take to be obeyed; a normal end takes a quarter of it.
 const OBEY: Duration = Duration::from_millis(1_000);
@@ -86,7 +86,8 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
 
     let state = State::new(Arc::clone(&opened.room), opened.source.clone());
     let session = Session::new(controls, Arc::clone(&workshop), folders.clone(), (opened.source.clone(), opened.text.clone()));
-    let mut console = Console { state, session, started: Instant::now(), guard: Guard::default() };
+    let (inlet, arrivals) = arrivals::channel();
+    let mut console = Console { state, session, started: Instant::now(), guard: Guard::default(), arrivals };
     if folders.as_ref().is_some_and(|folders| !session::cautions_were_read(folders)) {
         console.state.over = Some(Over::Cautions);
     }
@@ -103,12 +104,13 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     }
     let clips = decode(workshop);
     let signal = signals().context("signals cannot be watched")?;
+    midi::listen(inlet.clone());
 
     let outcome = if wants_lines(options.plain) {
-        plain::run(&mut console, &device, &clips, &signal)
+        plain::run(&mut console, inlet, &device, &clips, &signal)
     } else {
         let screen = Screen::take().context("the terminal cannot be taken over; try precentor lead --plain");
-        screen.and_then(|mut screen| console.run(&mut screen, Look::find(options.glyphs), &device, &clips, &signal))
+        screen.and_then(|mut screen| console.run(&mut screen, inlet, Look::find(options.glyphs), &device, &clips, &signal))
     };
 
     let fading = Instant::now();
@@ -137,30 +139,24 @@ pub(super) struct Console {
     pub(super) session: Session,
     started: Instant,
     guard: Guard,
+    arrivals: Receiver<Arrival>,
 }
 
 impl Console {
     fn run(
         &mut self,
         screen: &mut Screen,
+        inlet: Inlet,
         look: Look,
         device: &Output,
         clips: &Receiver<Result<Arc<ClipBank>, String>>,
         signal: &AtomicUsize,
     ) -> anyhow::Result<()> {
         let mut drawn: Option<Instant> = None;
+        let _typing = Typing::start(inlet);
         while !self.session.wants_out() {
             let due = drawn.map_or(Duration::ZERO, |drawn| FRAME.saturating_sub(drawn.elapsed()));
-            let wait = if self.state.changed { due } else { LOOK };
-            if event::poll(wait)? {
-                // all that waits is taken in before anything is drawn
-                loop {
-                    self.take_event(&event::read()?);
-                    if !event::poll(Duration::ZERO)? {
-                        break;
-                    }
-                }
-            }
+            self.take_arrivals(if self.state.changed { due } else { LOOK })?;
             if signal.load(Ordering::Relaxed) != 0 {
                 self.apply(Action::Do(crate::inputs::Command::QuitNow));
             }
@@ -197,12 +193,40 @@ impl Console {
         }
     }
 
+    /// Waits up to `wait` for something to come, from any source, and takes in all that waits then, up to a typed line.
+    pub(super) fn take_arrivals(&mut self, wait: Duration) -> anyhow::Result<Option<Typed>> {
+        let Ok(first) = self.arrivals.recv_timeout(wait) else { return Ok(None) };
+        let mut typed = self.take(first)?;
+        // no more than waits now: a flood must not keep the engine and the screen from being looked after
+        let mut waiting = self.arrivals.len();
+        while waiting > 0 && typed.is_none() {
+            waiting -= 1;
+            if let Ok(arrival) = self.arrivals.try_recv() {
+                typed = self.take(arrival)?;
+            }
+        }
+        Ok(typed)
+    }
+
+    fn take(&mut self, arrival: Arrival) -> anyhow::Result<Option<Typed>> {
+        let at = arrival.at.saturating_duration_since(self.started);
+        match arrival.what {
+            Arrived::Terminal(event) => self.take_event(&event, at),
+            Arrived::Broken(error) => return Err(anyhow::Error::new(error).context("the terminal cannot be read any more")),
+            Arrived::Typed(typed) => return Ok(Some(typed)),
+            Arrived::Midi { signal, .. } => self.press(signal, at),
+            Arrived::Came(port) => self.apply(Action::Tell(pedals::came(&port))),
+            Arrived::Went(port) => self.apply(Action::Tell(pedals::went(&port))),
+        }
+        Ok(None)
+    }
+
     /// Takes in what the terminal says.
-    pub(super) fn take_event(&mut self, event: &Event) {
+    fn take_event(&mut self, event: &Event, at: Duration) {
         match event {
             Event::Key(event) => {
                 if let Some(key) = Key::pressed(event) {
-                    self.press(key);
+                    self.press(Signal::Key(key), at);
                 }
             }
             Event::Resize(..) => self.apply(Action::Redraw),
@@ -212,8 +236,8 @@ impl Console {
         }
     }
 
-    fn press(&mut self, key: Key) {
-        if let Some(action) = action_of(&self.state, &mut self.guard, key, self.started.elapsed()) {
+    fn press(&mut self, signal: Signal, at: Duration) {
+        if let Some(action) = action_of(&self.state, &mut self.guard, signal, at) {
             self.apply(action);
         }
     }
@@ -229,13 +253,13 @@ impl Console {
     }
 }
 
-/// What `key`, pressed `at`, means where the console is; nothing if it means nothing there or bounced.
+/// What `signal`, pressed `at`, means where the console is; nothing if it means nothing there or bounced.
 #[must_use]
-pub fn action_of(state: &State, guard: &mut Guard, key: Key, at: Duration) -> Option<Action> {
+pub fn action_of(state: &State, guard: &mut Guard, signal: Signal, at: Duration) -> Option<Action> {
     let place = state.place();
-    match table::command(place, key) {
-        Some(command) => guard.admits(key, command, at).then_some(Action::Do(command)),
-        None if place == Place::Finder => key.typed().map(Action::Type),
+    match table::asked(place, signal) {
+        Some(command) => guard.admits(signal, command, at).then_some(Action::Do(command)),
+        None if place == Place::Finder => signal.key().and_then(Key::typed).map(Action::Type),
         None => None,
     }
 }
@@ -265,7 +289,7 @@ fn signals() -> std::io::Result<Arc<AtomicUsize>> {
     Ok(flag)
 }
 
-/// Ends the process if a signal is not obeyed in time: reading keys never returns once the terminal has hung up.
+/// Ends the process if a signal is not obeyed in time: drawing may never return once the terminal has hung up.
 fn last_resort(signal: Arc<AtomicUsize>) {
     thread::spawn(move || {
         while signal.load(Ordering::Relaxed) == 0 {

@@ -1,12 +1,10 @@
 //! Line mode: keys or typed words in, numbered lines out. No screen is taken over.
 
-use crossbeam_channel::{Receiver, RecvTimeoutError, unbounded};
-use crossterm::event;
+use crossbeam_channel::Receiver;
 use device::Output;
-use std::io::{self, BufRead, IsTerminal, Write};
+use std::io::{self, IsTerminal, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::thread;
 use std::time::{Duration, Instant};
 use synth::ClipBank;
 
@@ -14,7 +12,7 @@ use super::Action;
 use super::lead::{Console, LOOK};
 use super::screen::RawKeys;
 use super::state::{Chooser, Over, Voice};
-use crate::inputs::{Command, Key, Place, table};
+use crate::inputs::{Command, Inlet, Key, Place, Typed, Typing, arrivals, table};
 use crate::text::plain as words;
 use crate::view::plain::{Speaker, unknown};
 
@@ -24,12 +22,19 @@ const LINGER: Duration = Duration::from_millis(500);
 /// Leads in lines until the director leaves. Where the input is no terminal its end is the end, once the plan stands.
 pub(super) fn run(
     console: &mut Console,
+    inlet: Inlet,
     output: &Output,
     clips: &Receiver<Result<Arc<ClipBank>, String>>,
     signal: &AtomicUsize,
 ) -> anyhow::Result<()> {
     let keys = if io::stdin().is_terminal() { Some(RawKeys::take()?) } else { None };
-    let typed = if keys.is_none() { Some(read_lines()) } else { None };
+    let _typing = match keys {
+        Some(_) => Some(Typing::start(inlet)),
+        None => {
+            arrivals::read_lines(inlet);
+            None
+        }
+    };
     let mut speaker = Speaker::default();
     let mut out = Lines { raw: keys.is_some() };
     out.say(speaker.answer(if keys.is_some() { words::KEYS_LEAD } else { words::WORDS_LEAD }.to_owned()))?;
@@ -43,20 +48,10 @@ pub(super) fn run(
         if matches!(console.state.over, Some(Over::Cautions | Over::Faults(_) | Over::Ear(_) | Over::Keys(_) | Over::Commands(_))) {
             console.apply(Action::Do(Command::Leave));
         }
-        match &typed {
-            None => {
-                if event::poll(LOOK)? {
-                    console.take_event(&event::read()?);
-                }
-            }
-            Some(typed) => match typed.recv_timeout(LOOK) {
-                Ok(line) => out.say(take_word(console, &mut speaker, &line))?,
-                Err(RecvTimeoutError::Timeout) => {}
-                Err(RecvTimeoutError::Disconnected) => {
-                    more_to_come = false;
-                    thread::sleep(LOOK);
-                }
-            },
+        match console.take_arrivals(LOOK)? {
+            Some(Typed::Line(line)) => out.say(take_word(console, &mut speaker, &line))?,
+            Some(Typed::End) => more_to_come = false,
+            None => {}
         }
         if signal.load(Ordering::Relaxed) != 0 {
             console.apply(Action::Do(Command::QuitNow));
@@ -120,18 +115,4 @@ impl Lines {
         }
         out.flush()
     }
-}
-
-/// Reads stdin on a thread of its own, which ends with the input or the program.
-fn read_lines() -> Receiver<String> {
-    let (sender, receiver) = unbounded();
-    thread::spawn(move || {
-        for line in io::stdin().lock().lines() {
-            let Ok(line) = line else { return };
-            if sender.send(line).is_err() {
-                return;
-            }
-        }
-    });
-    receiver
 }

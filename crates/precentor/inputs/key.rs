@@ -2,9 +2,10 @@
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::fmt;
+use std::str::FromStr;
 
 /// A key as the table names it. Letters are small whatever the shift and caps-lock keys say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Key {
     /// A printed sign other than the blank.
     Sign(char),
@@ -30,11 +31,46 @@ pub enum Key {
     PageUp,
     /// Page down.
     PageDown,
+    /// Home.
+    Home,
+    /// End.
+    End,
+    /// Insert.
+    Insert,
+    /// Delete.
+    Delete,
+    /// A function key, F1 to F12.
+    Function(u8),
     /// Control and a letter.
     Control(char),
 }
 
+/// How many function keys there are.
+const FUNCTIONS: u8 = 12;
+
 impl Key {
+    /// Every key that is neither a sign nor held with Control.
+    pub fn named() -> impl Iterator<Item = Self> {
+        let plain = [
+            Self::Space,
+            Self::Enter,
+            Self::Escape,
+            Self::Tab,
+            Self::Backspace,
+            Self::Left,
+            Self::Right,
+            Self::Up,
+            Self::Down,
+            Self::PageUp,
+            Self::PageDown,
+            Self::Home,
+            Self::End,
+            Self::Insert,
+            Self::Delete,
+        ];
+        plain.into_iter().chain((1..=FUNCTIONS).map(Self::Function))
+    }
+
     /// The key that was pressed; nothing for releases, held-key repeats that the terminal marks as such, and keys no table names.
     ///
     /// Some terminals report releases too: a toggle that listened to both would cancel itself.
@@ -60,6 +96,11 @@ impl Key {
             KeyCode::Down => Self::Down,
             KeyCode::PageUp => Self::PageUp,
             KeyCode::PageDown => Self::PageDown,
+            KeyCode::Home => Self::Home,
+            KeyCode::End => Self::End,
+            KeyCode::Insert => Self::Insert,
+            KeyCode::Delete => Self::Delete,
+            KeyCode::F(number @ 1..=FUNCTIONS) => Self::Function(number),
             _ => return None,
         })
     }
@@ -90,8 +131,29 @@ impl fmt::Display for Key {
             Self::Down => f.write_str("DOWN"),
             Self::PageUp => f.write_str("PGUP"),
             Self::PageDown => f.write_str("PGDN"),
+            Self::Home => f.write_str("HOME"),
+            Self::End => f.write_str("END"),
+            Self::Insert => f.write_str("INS"),
+            Self::Delete => f.write_str("DEL"),
+            Self::Function(number) => write!(f, "F{number}"),
             Self::Control(letter) => write!(f, "CTRL-{}", letter.to_ascii_uppercase()),
         }
+    }
+}
+
+impl FromStr for Key {
+    type Err = ();
+
+    fn from_str(text: &str) -> Result<Self, ()> {
+        let mut signs = text.chars();
+        if let (Some(sign), None) = (signs.next(), signs.next()) {
+            let printed = !sign.is_whitespace() && !sign.is_control();
+            return printed.then(|| Self::Sign(sign.to_lowercase().next().unwrap_or(sign))).ok_or(());
+        }
+        let text = text.to_ascii_uppercase();
+        let control = text.strip_prefix("CTRL-").and_then(|letter| letter.parse::<char>().ok()).filter(char::is_ascii_uppercase);
+        let control = control.map(|letter| Self::Control(letter.to_ascii_lowercase()));
+        control.or_else(|| Self::named().find(|key| key.to_string() == text)).ok_or(())
     }
 }
 

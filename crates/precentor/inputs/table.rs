@@ -2,7 +2,7 @@
 
 use sequencer::{Cue, Role};
 
-use super::{Command, Key, Verdict, Way};
+use super::{Command, Key, Press, Signal, Verdict, Way};
 
 /// Where the console is, as far as keys are concerned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -68,6 +68,8 @@ pub struct Entry {
     pub command: Command,
     /// The keys that ask for it; the first is the one the hints name. Without any, it is asked for by its word.
     pub keys: &'static [Key],
+    /// The MIDI presses that ask for it as they come, on any channel.
+    pub midi: &'static [Press],
     /// One or two words for it: typed in line mode, shown in hints.
     pub word: &'static str,
     /// What it does, in one sentence.
@@ -105,7 +107,20 @@ const fn entry(
             | Command::Choose
             | Command::Leave
     );
-    Entry { command, keys, word, meaning, group, places, guarded }
+    Entry { command, keys, midi: &[], word, meaning, group, places, guarded }
+}
+
+impl Entry {
+    /// The same entry, asked for by MIDI presses too.
+    const fn on(self, midi: &'static [Press]) -> Self {
+        Self { midi, ..self }
+    }
+
+    /// Everything that asks for it as it comes, by name.
+    #[must_use]
+    pub fn asked_by(&self) -> Vec<String> {
+        self.keys.iter().map(Key::to_string).chain(self.midi.iter().map(Press::to_string)).collect()
+    }
 }
 
 /// A role's level: asked for by its word.
@@ -122,16 +137,18 @@ pub static TABLE: &[Entry] = &[
         "Silence at once, from anywhere; the place is kept, and the stage comes back.",
         Group::Lead,
         &Place::ALL,
-    ),
-    entry(Command::Cue(Cue::Hush), &[Key::Sign('s')], "hush", "Silence at once; the place is kept.", Group::Lead, LETTERS),
+    )
+    .on(&[Press::Controller(67)]),
+    entry(Command::Cue(Cue::Hush), &[Key::Sign('s'), Key::Sign('.')], "hush", "Silence at once; the place is kept.", Group::Lead, LETTERS),
     entry(
         Command::Cue(Cue::Go),
-        &[Key::Space, Key::Enter, Key::Right, Key::PageDown],
+        &[Key::Space, Key::Enter, Key::Right, Key::PageDown, Key::Function(5)],
         "go",
         "Start or go on; while it runs, on to the next group or seat at the bar line.",
         Group::Lead,
         LED,
-    ),
+    )
+    .on(&[Press::Controller(64)]),
     entry(
         Command::Cue(Cue::Again),
         &[Key::Backspace, Key::Left, Key::PageUp],
@@ -139,7 +156,8 @@ pub static TABLE: &[Entry] = &[
         "This round once more from its top, at the bar line.",
         Group::Lead,
         LED,
-    ),
+    )
+    .on(&[Press::Controller(66)]),
     entry(
         Command::Cue(Cue::Hold),
         &[Key::Sign('h')],
@@ -175,7 +193,7 @@ pub static TABLE: &[Entry] = &[
     ),
     entry(
         Command::Cue(Cue::Slower),
-        &[Key::Sign('['), Key::Sign(',')],
+        &[Key::Sign('['), Key::Sign('<')],
         "slower",
         "A step slower (4 beats per minute), at the next bar line.",
         Group::Nudge,
@@ -183,7 +201,7 @@ pub static TABLE: &[Entry] = &[
     ),
     entry(
         Command::Cue(Cue::Quicker),
-        &[Key::Sign(']'), Key::Sign('.')],
+        &[Key::Sign(']'), Key::Sign('>')],
         "quicker",
         "A step quicker (4 beats per minute), at the next bar line.",
         Group::Nudge,
@@ -262,6 +280,29 @@ pub static TABLE: &[Entry] = &[
 #[must_use]
 pub fn command(place: Place, key: Key) -> Option<Command> {
     TABLE.iter().find(|entry| entry.places.contains(&place) && entry.keys.contains(&key)).map(|entry| entry.command)
+}
+
+/// What `signal` asks for at `place` as it comes.
+#[must_use]
+pub fn asked(place: Place, signal: Signal) -> Option<Command> {
+    match signal {
+        Signal::Key(key) => command(place, key),
+        Signal::Midi { press, .. } => over(place, TABLE.iter().find(|entry| entry.midi.contains(&press))?.command),
+    }
+}
+
+/// What a pedal that asks for `command` on the stage asks for at `place`: what leads the class moves in a list. Nothing if it means
+/// nothing there.
+#[must_use]
+pub fn over(place: Place, command: Command) -> Option<Command> {
+    let listened = |command: Command| TABLE.iter().any(|entry| entry.command == command && entry.places.contains(&place));
+    let there = match command {
+        _ if listened(command) => command,
+        Command::Cue(Cue::Go) => Command::Choose,
+        Command::Cue(Cue::Again) => Command::Down,
+        _ => return None,
+    };
+    listened(there).then_some(there)
 }
 
 /// What the typed `word` asks for at `place`.
