@@ -3,7 +3,9 @@
 use super::arrivals::Inlet;
 
 #[cfg(feature = "midi")]
-pub use ports::{Ports, names};
+pub use ports::names;
+#[cfg(feature = "midi")]
+use ports::Ports;
 
 /// Why there is no MIDI.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
