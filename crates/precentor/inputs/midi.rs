@@ -3,9 +3,9 @@
 use super::arrivals::Inlet;
 
 #[cfg(feature = "midi")]
-pub use ports::names;
-#[cfg(feature = "midi")]
 use ports::Ports;
+#[cfg(feature = "midi")]
+pub use ports::names;
 
 /// Why there is no MIDI.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
