@@ -39,12 +39,13 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
             if cue == Cue::Hush {
                 controls.cue(Cue::Go);
             }
-            match (index + round) % 6 {
+            match (index + round) % 7 {
                 0 => controls.amend(score.clone(), Recipe::default()),
                 1 => controls.halt("test"),
                 2 => controls.drone(None),
                 3 => controls.set_level(Dial::Bus(Bus::Voice), Gain::new(0.03 * round as f32)),
                 4 => controls.clips(clips()),
+                5 => controls.queue(Some((drill(super::LONG), Recipe::default())), (round % 2 == 0).then_some(units::FrameSpan(48_000))),
                 _ => controls.load(drill(super::LONG), None, Recipe::default()),
             }
             // not on every round: what is worn out must be able to wait

@@ -7,6 +7,7 @@ mod devices;
 mod drums;
 mod hearing;
 pub(crate) mod held;
+mod lesson;
 mod levels;
 mod loudness;
 mod million;
@@ -22,7 +23,7 @@ use engine::journal::Recipe;
 use engine::listing::{Line, Lister, Listing};
 use engine::speech::Pack;
 use engine::{Bounce, Observer, Score};
-use sequencer::{Plan, Room};
+use sequencer::{ClimbSettings, Piece, Plan, RecheckSettings, Room};
 use std::convert::Infallible;
 use std::sync::{Arc, OnceLock};
 use synth::{Bus, ClipBank, Stems};
@@ -64,6 +65,11 @@ pub(crate) fn demo_once(index: usize) -> Arc<Score> {
     score(sequencer::compile::drill(&room(), &drill).unwrap())
 }
 
+/// Eight bars to climb on.
+pub(crate) fn march() -> Piece {
+    Piece::bare("Lantern March".to_owned(), units::Tempo::new(152.0).unwrap(), sequencer::Meter::COMMON, 8)
+}
+
 /// One plan of every kind.
 pub(crate) fn every_kind() -> Vec<Arc<Score>> {
     let room = room();
@@ -74,7 +80,25 @@ pub(crate) fn every_kind() -> Vec<Arc<Score>> {
     plans.push(drill.in_turn(&room).unwrap());
     plans.push(sequencer::compile::landmarks(&room, horns).unwrap());
     plans.push(sequencer::compile::in_turn(&room, "Bb3".parse().unwrap()).unwrap());
+    let march = march();
+    plans.push(sequencer::compile::climb(&room, &march, &march.whole(), &ClimbSettings::default()).unwrap());
+    plans.push(sequencer::compile::recheck(&room, &march, &march.whole(), &RecheckSettings::default()).unwrap());
+    plans.push(sequencer::compile::hold(&room, &room.drone, None).unwrap());
+    plans.push(sequencer::compile::hold(&room, &room.drone, Some(0.1)).unwrap());
+    plans.push(sequencer::compile::talk(&room, "Collect practice sheets").unwrap());
     plans.into_iter().map(score).collect()
+}
+
+/// The memory this program has resident, in KiB (proc_pid_statm(5), pages of 4 KiB).
+#[cfg(target_os = "linux")]
+pub(crate) fn resident() -> u64 {
+    let pages = std::fs::read_to_string("/proc/self/statm").unwrap();
+    pages.split_whitespace().nth(1).unwrap().parse::<u64>().unwrap() * 4
+}
+
+#[cfg(not(target_os = "linux"))]
+pub(crate) fn resident() -> u64 {
+    0
 }
 
 /// A rendering from top to end with its listing and its stems.

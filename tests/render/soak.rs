@@ -3,7 +3,7 @@
 
 use super::timing::Beats;
 use super::whims::Whims;
-use super::{RATE, clips, drill, every_kind, frequency, room};
+use super::{RATE, clips, drill, every_kind, frequency, resident, room};
 use assert_no_alloc::{assert_no_alloc, violation_count};
 use engine::Dial;
 use engine::journal::Recipe;
@@ -13,18 +13,6 @@ use units::Gain;
 
 fn from_environment<T: std::str::FromStr>(name: &str, otherwise: T) -> T {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
-}
-
-/// The memory this program has resident, in KiB (proc_pid_statm(5), pages of 4 KiB).
-#[cfg(target_os = "linux")]
-fn resident() -> u64 {
-    let pages = std::fs::read_to_string("/proc/self/statm").unwrap();
-    pages.split_whitespace().nth(1).unwrap().parse::<u64>().unwrap() * 4
-}
-
-#[cfg(not(target_os = "linux"))]
-fn resident() -> u64 {
-    0
 }
 
 #[test]

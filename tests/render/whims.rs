@@ -5,7 +5,7 @@ use engine::{Controls, Dial, Renderer, Score};
 use sequencer::{Cue, Drone, Room};
 use std::sync::Arc;
 use synth::{Bus, ClipBank};
-use units::{Gain, SampleRate};
+use units::{FrameSpan, Gain, SampleRate};
 
 /// The largest buffer the device asks for, in frames.
 const LARGEST: u64 = 2048;
@@ -72,7 +72,7 @@ impl Whims {
     }
 
     fn obey(&mut self) {
-        match self.chance.under(20) {
+        match self.chance.under(22) {
             0..9 => {
                 let cue = self.chance.one_of(&Cue::ALL);
                 self.controls.cue(cue);
@@ -100,6 +100,12 @@ impl Whims {
                 self.controls.set_level(Dial::Bus(bus), Gain::new(self.chance.under(150) as f32 / 100.0));
             }
             18 => self.controls.clips(Arc::clone(&self.clips)),
+            19 => {
+                let score = self.chance.one_of(&self.scores);
+                let within = (self.chance.under(2) == 0).then(|| FrameSpan(self.chance.under(960_000)));
+                self.controls.queue(Some((score, Recipe::default())), within);
+            }
+            20 => self.controls.queue(None, None),
             _ => self.controls.halt("a whim"),
         }
     }

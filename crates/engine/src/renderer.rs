@@ -338,8 +338,8 @@ impl Renderer {
         }
         let Some((number, score)) = self.queued.take() else { return };
         let mut cursor = Cursor::new(&score.plan, self.rate);
-        // a plan that has been through for a while is followed from now
-        cursor.start_from(&score.plan, if ended + BLOCK_SPAN < now { now } else { ended });
+        // the plan ended within the last block and was seen to in this one; one that has been through for longer is followed from now
+        cursor.start_from(&score.plan, if ended + BLOCK_SPAN + BLOCK_SPAN < now { now } else { ended });
         self.cursor = Some(cursor);
         self.score_number = number;
         self.band.set_samples(score.samples());

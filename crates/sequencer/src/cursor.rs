@@ -415,7 +415,9 @@ impl Cursor {
         let Some((index, bar)) = target.and_then(|index| plan.bar(index).map(|bar| (index, bar))) else {
             return self.begin_closing(Stand::Done);
         };
-        let opens_round = || plan.round_top(index) == index || plan.station_of(bar).is_some_and(|station| station.first_bar == index);
+        let round = |bar: &Bar| (bar.station, bar.round);
+        // the first bar of a round may be passed by: what counts is that another round begins
+        let opens_round = || last.is_some_and(|last| index <= last || plan.bar(last).map(round) != Some(round(bar)));
         if !first && self.limit.is_some_and(|limit| self.line_frame >= limit) && opens_round() {
             return self.begin_closing(Stand::Done);
         }
