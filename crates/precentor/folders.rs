@@ -13,6 +13,8 @@ use thiserror::Error;
 const OURS: &str = "precentor";
 /// The file that remembers the last room.
 const LAST_ROOM: &str = "last-room";
+/// The file that says what the teacher's own keys, pedals and switches do.
+pub(crate) const INPUTS: &str = "inputs.toml";
 /// The most letters of a room's name that go into a file name.
 const LONGEST_SLUG: usize = 40;
 
@@ -63,6 +65,12 @@ impl Folders {
         let state = base.state_dir().unwrap_or_else(|| base.home_dir().join(".local/state")).join(OURS);
         let voices = base.data_dir().join(OURS).join("voices");
         Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state, voices })
+    }
+
+    /// The file of the teacher's own bindings.
+    #[must_use]
+    pub fn inputs(&self) -> PathBuf {
+        self.config.join(INPUTS)
     }
 
     /// Makes the folders that are not there yet.
@@ -127,7 +135,7 @@ pub fn own_voices() -> Option<PathBuf> {
 }
 
 /// Writes a file under a passing name beside it, then puts it in place: no one ever sees half of it.
-fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let mut file = tempfile::NamedTempFile::new_in(folder)?;
     file.write_all(bytes)?;

@@ -9,7 +9,7 @@ use sequencer::{SectionIndex, TurnKind};
 
 #[test]
 fn checked_in_schemas_are_those_the_reader_checks_by() {
-    for (name, made) in [("room", book::schema::room()), ("drill", book::schema::drill())] {
+    for (name, made) in [("room", book::schema::room()), ("drill", book::schema::drill()), ("inputs", book::schema::inputs())] {
         let path = at(&format!("schemas/{name}.schema.json"));
         if std::env::var_os("UPDATE_SCHEMAS").is_some() {
             fs::write(&path, &made).unwrap();
@@ -21,7 +21,7 @@ fn checked_in_schemas_are_those_the_reader_checks_by() {
 
 #[test]
 fn schemas_are_schemas() {
-    for made in [book::schema::room(), book::schema::drill()] {
+    for made in [book::schema::room(), book::schema::drill(), book::schema::inputs()] {
         let schema: serde_json::Value = serde_json::from_str(&made).unwrap();
         assert!(jsonschema::meta::is_valid(&schema), "{made}");
     }

@@ -78,7 +78,7 @@ impl Rig {
 
     pub fn press(&mut self, key: impl Into<Signal>) {
         let now = self.now();
-        if let Some(action) = action_of(&self.state, &mut self.guard, key.into(), now) {
+        if let Some(action) = action_of(&self.state, &mut self.guard, key.into(), None, now) {
             self.apply(action);
         }
     }

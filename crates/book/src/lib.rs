@@ -5,12 +5,14 @@
 //! - [`room`]: one class
 //! - [`drill`]: a model/echo pattern, and its plans in a room
 //! - [`schema`]: the JSON Schema of each kind of file
+//! - [`bindings`]: what the teacher's own keys, pedals and switches do
 //! - [`demo`]: a room and drills to start with
 //! - [`suggest`](mod@suggest): the nearest known name
 //!
 //! Inside: [`form`] says which keys a file takes, `walk` checks a document against that, `view` reads what is sound in it, and
 //! `tokens` reads lines of notes.
 
+pub mod bindings;
 pub mod demo;
 pub mod drill;
 pub mod fault;

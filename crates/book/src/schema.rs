@@ -16,6 +16,12 @@ pub fn drill() -> String {
     document("Drill", &crate::drill::DRILL)
 }
 
+/// The schema of a file of bindings, as JSON text.
+#[must_use]
+pub fn inputs() -> String {
+    document("Inputs", &crate::bindings::BINDINGS)
+}
+
 fn document(title: &str, form: &Form) -> String {
     let mut schema = table(form);
     schema.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));

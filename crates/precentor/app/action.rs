@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use super::shelf::Shelf;
 use super::state::{Led, Sound, Voice};
-use crate::inputs::Command;
+use crate::inputs::{Command, Deed, Signal};
 use crate::workshop::{DrillText, RoomText};
 
 /// Something that happened.
@@ -52,6 +52,17 @@ pub enum Action {
     Tell(String),
     /// The terminal has another size, or was redrawn.
     Redraw,
+    /// The learn screen is open and this was pressed; with the MIDI port it came through.
+    Heard(Signal, Option<Arc<str>>),
+    /// What was pressed last shall do this from now on, or what it does as it comes.
+    Bind(Option<Deed>),
+    /// A MIDI port is there, or no longer.
+    Port {
+        /// Its name.
+        name: Arc<str>,
+        /// Whether it is there.
+        there: bool,
+    },
     /// The window got the keyboard, or another window did.
     Focus(Focus),
 }

@@ -5,6 +5,7 @@ use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 
 use super::shelf::Source;
+use crate::inputs::{Deed, Signal};
 use crate::workshop::Choice;
 use units::Tempo;
 
@@ -27,6 +28,8 @@ pub enum Effect {
     Look,
     /// The device is gone: the plan stands.
     Halt(String),
+    /// Keep what a press does from now on; nothing for what it does as it comes.
+    Bind(Signal, Option<Deed>),
     /// Remember that the cautions were read.
     CautionsRead,
     /// The end.

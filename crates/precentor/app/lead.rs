@@ -104,6 +104,7 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     }
     let clips = decode(workshop);
     let signal = signals().context("signals cannot be watched")?;
+    console.apply_bindings();
     midi::listen(inlet.clone());
 
     let outcome = if wants_lines(options.plain) {
@@ -214,9 +215,9 @@ impl Console {
             Arrived::Terminal(event) => self.take_event(&event, at),
             Arrived::Broken(error) => return Err(anyhow::Error::new(error).context("the terminal cannot be read any more")),
             Arrived::Typed(typed) => return Ok(Some(typed)),
-            Arrived::Midi { signal, .. } => self.press(signal, at),
-            Arrived::Came(port) => self.apply(Action::Tell(pedals::came(&port))),
-            Arrived::Went(port) => self.apply(Action::Tell(pedals::went(&port))),
+            Arrived::Midi { signal, port } => self.press(signal, Some(&port), at),
+            Arrived::Came(name) => self.apply(Action::Port { name, there: true }),
+            Arrived::Went(name) => self.apply(Action::Port { name, there: false }),
         }
         Ok(None)
     }
@@ -226,7 +227,7 @@ impl Console {
         match event {
             Event::Key(event) => {
                 if let Some(key) = Key::pressed(event) {
-                    self.press(Signal::Key(key), at);
+                    self.press(Signal::Key(key), None, at);
                 }
             }
             Event::Resize(..) => self.apply(Action::Redraw),
@@ -236,9 +237,19 @@ impl Console {
         }
     }
 
-    fn press(&mut self, signal: Signal, at: Duration) {
-        if let Some(action) = action_of(&self.state, &mut self.guard, signal, at) {
+    fn press(&mut self, signal: Signal, port: Option<&Arc<str>>, at: Duration) {
+        if let Some(action) = action_of(&self.state, &mut self.guard, signal, port, at) {
             self.apply(action);
+        }
+    }
+
+    /// Takes up what the teacher bound, and tells what is wrong with it.
+    fn apply_bindings(&mut self) {
+        let (bindings, faults) = self.session.bindings();
+        self.state.pedals.bindings = bindings;
+        self.state.pedals.faults = faults.map(|faults| faults.to_string());
+        if self.state.pedals.faults.is_some() {
+            self.apply(Action::Tell(pedals::FAULTY_FILE.to_owned()));
         }
     }
 
@@ -253,12 +264,20 @@ impl Console {
     }
 }
 
-/// What `signal`, pressed `at`, means where the console is; nothing if it means nothing there or bounced.
+/// What `signal`, pressed `at` and come through the MIDI `port` if it is no key, means where the console is; nothing if it means nothing
+/// there or bounced.
 #[must_use]
-pub fn action_of(state: &State, guard: &mut Guard, signal: Signal, at: Duration) -> Option<Action> {
+pub fn action_of(state: &State, guard: &mut Guard, signal: Signal, port: Option<&Arc<str>>, at: Duration) -> Option<Action> {
     let place = state.place();
-    match table::asked(place, signal) {
+    let asked = match (&state.over, signal) {
+        // the learn screen shows what is pressed, but for the few keys that lead on from it
+        (Some(Over::Learn(_)), Signal::Midi { .. }) => None,
+        (Some(Over::Learn(_)), Signal::Key(key)) => table::command(place, key),
+        _ => state.pedals.bindings.asked(place, signal),
+    };
+    match asked {
         Some(command) => guard.admits(signal, command, at).then_some(Action::Do(command)),
+        None if matches!(state.over, Some(Over::Learn(_))) => Some(Action::Heard(signal, port.cloned())),
         None if place == Place::Finder => signal.key().and_then(Key::typed).map(Action::Type),
         None => None,
     }

@@ -12,8 +12,8 @@ use super::Action;
 use super::lead::{Console, LOOK};
 use super::screen::RawKeys;
 use super::state::{Chooser, Over, Voice};
-use crate::inputs::{Command, Inlet, Key, Place, Typed, Typing, arrivals, table};
-use crate::text::plain as words;
+use crate::inputs::{Command, Deed, Inlet, Key, Place, Typed, Typing, arrivals, table};
+use crate::text::{pedals, plain as words};
 use crate::view::plain::{Speaker, unknown};
 
 /// How long nothing must move after the input's end: a last `go` takes a moment to be taken up.
@@ -69,6 +69,16 @@ pub(super) fn run(
 fn take_word(console: &mut Console, speaker: &mut Speaker, line: &str) -> Vec<String> {
     let word = line.trim().to_lowercase();
     if word.is_empty() {
+        return Vec::new();
+    }
+    if matches!(console.state.over, Some(Over::Learn(_)))
+        && let Some(deed) = word.strip_prefix(pedals::DOES).map(str::trim)
+    {
+        match Deed::named(deed) {
+            Some(deed) => console.apply(Action::Bind(Some(deed))),
+            None if deed == pedals::AS_IT_COMES => console.apply(Action::Bind(None)),
+            None => return speaker.answer(pedals::LINES.to_owned()),
+        }
         return Vec::new();
     }
     let place = console.state.place();

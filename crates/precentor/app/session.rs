@@ -15,7 +15,8 @@ use super::effect::{Effect, Errand, Start};
 use super::shelf::{self, Shelf, Source};
 use super::state::{Led, Voice};
 use crate::folders::Folders;
-use crate::text::told;
+use crate::inputs::Bindings;
+use crate::text::{pedals, told};
 use crate::workshop::{DrillText, MakeError, RoomText, Workshop};
 use journal::JournalFile;
 use watch::Watch;
@@ -83,6 +84,12 @@ impl Session {
             }
             Err(error) => Some(Action::Tell(told::no_journal(&error.to_string()))),
         }
+    }
+
+    /// What the teacher bound, and what is wrong in the file of it.
+    #[must_use]
+    pub fn bindings(&self) -> (Bindings, Option<book::Faults>) {
+        self.folders.as_ref().map(|folders| files::bindings(&folders.inputs())).unwrap_or_default()
     }
 
     /// Watches the files in use from now on. What goes wrong is told; edits are then taken up by choosing the drill again.
@@ -174,6 +181,11 @@ impl Session {
             Effect::Look => {
                 let drill = self.known.last().and_then(|led| led.errand.drill.clone());
                 Some(Action::Shelf(Shelf::find(self.folders.as_ref(), &self.room.0, drill.as_ref())))
+            }
+            Effect::Bind(signal, deed) => {
+                let path = self.folders.as_ref()?.inputs();
+                let kept = files::keep_binding(&path, signal, deed);
+                kept.err().map(|why| Action::Tell(pedals::not_kept(&path.display().to_string(), &why)))
             }
             Effect::CautionsRead => {
                 let folders = self.folders.as_ref()?;

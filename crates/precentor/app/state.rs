@@ -3,10 +3,12 @@
 mod desk;
 mod ear;
 mod finder;
+mod pedals;
 
 pub use desk::{Desk, DeskRow};
 pub use ear::{Ear, Roll};
 pub use finder::Finder;
+pub use pedals::{Heard, Learn, Pedals};
 
 use engine::Snapshot;
 use sequencer::plan::{Bar, PlanKind, Station, TurnKind};
@@ -66,6 +68,8 @@ pub struct State {
     pub aside: Option<Errand>,
     /// What can be chosen.
     pub shelf: Shelf,
+    /// Pedals, switches and keys.
+    pub pedals: Pedals,
     /// Where the keyboard is.
     pub focus: Focus,
     /// Since the console started.
@@ -100,6 +104,8 @@ pub enum Over {
     Faults(u16),
     /// What the ear noted, from which line on.
     Ear(u16),
+    /// What pedals and keys do.
+    Learn(Learn),
 }
 
 /// A list to choose from.
@@ -258,6 +264,7 @@ impl State {
             ear: Ear::default(),
             aside: None,
             shelf: Shelf::demo(),
+            pedals: Pedals::default(),
             focus: Focus::Here,
             now: Duration::ZERO,
             changed: true,
@@ -268,7 +275,8 @@ impl State {
     #[must_use]
     pub const fn place(&self) -> Place {
         match (&self.over, self.base) {
-            (Some(Over::Chooser(_)), _) => Place::Chooser,
+            (Some(Over::Learn(Learn { choosing: None })), _) => Place::Learn,
+            (Some(Over::Chooser(_) | Over::Learn(_)), _) => Place::Chooser,
             (Some(Over::DroneDesk(_)), _) => Place::DroneDesk,
             (Some(Over::Keys(_) | Over::Commands(_)), _) => Place::Finder,
             (Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)), _) => Place::Page,
@@ -339,7 +347,8 @@ impl State {
         };
         let notices = self.led.as_ref().map(|led| crate::text::told::notices(&led.score.plan.notices)).unwrap_or_default();
         let notices = Some(notices.as_str()).filter(|notices| !notices.is_empty());
-        let parts: Vec<&str> = self.faults.as_deref().into_iter().chain(notices).chain(sound).collect();
+        let parts: Vec<&str> =
+            self.faults.as_deref().into_iter().chain(self.pedals.faults.as_deref()).chain(notices).chain(sound).collect();
         parts.join("\n\n")
     }
 

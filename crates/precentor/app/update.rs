@@ -1,6 +1,7 @@
 //! From a state and an action to what is to be done. No input, no output, no drawing.
 
 mod choosing;
+mod learning;
 #[cfg(test)]
 mod tests;
 
@@ -9,6 +10,8 @@ use sequencer::{Cue, Motion, Role, Room, SectionIndex};
 use std::sync::Arc;
 use std::time::Duration;
 use units::Decibels;
+
+pub use learning::lessons;
 
 use super::effect::{Effect, Errand, Start};
 use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
@@ -51,6 +54,12 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             }
         }
         Action::Focus(focus) => state.focus = focus,
+        Action::Heard(signal, port) => learning::hear(state, signal, port),
+        Action::Bind(deed) => {
+            state.changed = true;
+            return learning::bind(state, deed);
+        }
+        Action::Port { name, there } => learning::port(state, name, there),
         Action::Faulty { what, faults } => {
             state.tell(what);
             state.faults = Some(faults);
@@ -228,6 +237,8 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             }
             Vec::new()
         }
+        Command::Learn => learning::open(state),
+        Command::Teach => learning::teach(state),
         Command::Verdict(verdict) => note(state, verdict),
         Command::Up => step(state, -1),
         Command::Down => step(state, 1),
@@ -252,6 +263,8 @@ fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
         Cue::Hush => {
             let mut effects = vec![Effect::Cue(Cue::Hush)];
             effects.extend(leave(state));
+            // from wherever it was, to the stage
+            state.over = None;
             effects
         }
         Cue::Go | Cue::Next if has_been_aside(state) => {
@@ -341,6 +354,7 @@ fn step(state: &mut State, by: i32) -> Vec<Effect> {
         }
         Some(Over::DroneDesk(row)) => *row = if by < 0 { row.above() } else { row.below() },
         Some(Over::Keys(finder) | Over::Commands(finder)) => finder.mark = moved(finder.mark, finder.found().len()),
+        Some(Over::Learn(learn)) => learn.choosing = learn.choosing.map(|mark| moved(mark, lessons().count())),
         Some(Over::Faults(line) | Over::Ear(line)) => *line = line.saturating_add_signed(by as i16),
         Some(Over::Cautions) => {}
     }
@@ -369,6 +383,7 @@ fn choose(state: &mut State) -> Vec<Effect> {
             state.over = None;
             finder.marked().map(|entry| perform(state, entry.command)).unwrap_or_default()
         }
+        Some(Over::Learn(learn)) => learning::take(state, learn),
         Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)) => leave(state),
         None => Vec::new(),
     }
@@ -377,6 +392,10 @@ fn choose(state: &mut State) -> Vec<Effect> {
 fn leave(state: &mut State) -> Vec<Effect> {
     match state.over.take() {
         Some(Over::Cautions) => vec![Effect::CautionsRead],
+        Some(Over::Learn(learn)) => {
+            learning::leave(state, learn);
+            Vec::new()
+        }
         _ => Vec::new(),
     }
 }

@@ -11,12 +11,13 @@ use std::process::ExitCode;
 
 use super::{exit, print, sources};
 use crate::fonts::FontShelf;
+use crate::inputs::Bindings;
 use crate::workshop::{DrillText, FileText};
 
 /// A vibrato from this many cents on, rms, is told of: a beginner hears it as out of tune (common practice, no source).
 const MOST_SWAY: f32 = 3.0;
 
-/// Checks room and drill files: every error at once, each at its place with its mend
+/// Checks room, drill and binding files: every error at once, each at its place with its mend
 ///
 /// A drill is also tried in a room: the one named, else the only room among the files, else a room file beside it, else the demo room.
 #[derive(Debug, Args)]
@@ -28,7 +29,7 @@ Examples:
 
 Exit codes: 0 all sound, 2 something to mend.")]
 pub struct CheckArgs {
-    /// Room and drill files
+    /// Room and drill files, and the inputs.toml of your own pedals and keys
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
     /// The room to try drills in
@@ -53,7 +54,7 @@ pub struct CheckOutput {
 pub struct FileOutput {
     /// The file as it was named.
     pub file: String,
-    /// `room` or `drill`; nothing if it cannot be read as either.
+    /// `room`, `drill` or `file of bindings`; nothing if it cannot be read as either.
     pub kind: Option<String>,
     /// Whether nothing is to be mended.
     pub ok: bool,
@@ -136,6 +137,14 @@ fn check(path: &Path, room: Option<&Path>) -> (FileOutput, Option<Faults>) {
 }
 
 fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(), Faults> {
+    if let Ok(text) = book::read_file(path)
+        && (book::bindings::is_bindings(&text) || path.file_name().is_some_and(|name| name == crate::folders::INPUTS))
+    {
+        output.kind = Some("file of bindings".to_owned());
+        let (own, faults) = Bindings::read(&path.display().to_string(), &text);
+        output.says = Some(count(own.all().count(), "binding"));
+        return faults.map_or(Ok(()), Err);
+    }
     match sources::file(path)? {
         FileText::Room(text) => {
             let room = text.read()?;

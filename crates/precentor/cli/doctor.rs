@@ -1,6 +1,7 @@
 //! `precentor doctor`: what works, and how to mend what does not.
 
 mod folders;
+mod pedals;
 mod sound;
 mod terminal;
 mod voice;
@@ -12,7 +13,7 @@ use std::process::ExitCode;
 
 use super::{exit, print};
 
-/// What works, and how to mend what does not: sound, terminal, folders, voice
+/// What works, and how to mend what does not: sound, terminal, folders, voice, pedals
 ///
 /// Nothing is played and nothing is changed.
 #[derive(Debug, Args)]
@@ -105,6 +106,7 @@ pub fn look() -> DoctorOutput {
     checks.extend(terminal::checks(&terminal::Surroundings::find()));
     checks.extend(folders::checks());
     checks.push(voice::check());
+    checks.extend(pedals::checks());
     let ok = checks.iter().all(|check| check.state != Health::Bad);
     DoctorOutput { version: env!("CARGO_PKG_VERSION").to_owned(), ok, checks, devices: sound::devices(survey) }
 }

@@ -31,6 +31,10 @@ pub enum Command {
     Commands,
     /// What is wrong in a file that was edited.
     Faults,
+    /// What pedals and keys do, and teaching them.
+    Learn,
+    /// Chooses what the newest press on the learn screen shall do.
+    Teach,
     /// What the director's ear noted.
     Ear,
     /// A verdict on the seat that echoes, or echoed last.

@@ -19,11 +19,13 @@ pub enum Place {
     Finder,
     /// A page to read: cautions, faults, the ear's table.
     Page,
+    /// The learn screen while it listens: almost every key is only shown.
+    Learn,
 }
 
 impl Place {
     /// All of them.
-    pub const ALL: [Self; 6] = [Self::Stage, Self::RoomView, Self::Chooser, Self::DroneDesk, Self::Finder, Self::Page];
+    pub const ALL: [Self; 7] = [Self::Stage, Self::RoomView, Self::Chooser, Self::DroneDesk, Self::Finder, Self::Page, Self::Learn];
 }
 
 /// What belongs together in the help.
@@ -82,12 +84,14 @@ pub struct Entry {
     pub guarded: bool,
 }
 
-use Place::{Chooser, DroneDesk, Finder, Page, RoomView, Stage};
+use Place::{Chooser, DroneDesk, Finder, Learn, Page, RoomView, Stage};
 
 /// Where the class is led from.
 const LED: &[Place] = &[Stage, RoomView];
 /// Where letters are commands.
 const LETTERS: &[Place] = &[Stage, RoomView, Chooser, DroneDesk, Page];
+/// Where arrows move.
+const MOVED: &[Place] = &[Stage, RoomView, Chooser, DroneDesk, Finder, Page];
 /// Lists and pages laid over the stage.
 const OVER: &[Place] = &[Chooser, DroneDesk, Finder, Page];
 
@@ -114,12 +118,6 @@ impl Entry {
     /// The same entry, asked for by MIDI presses too.
     const fn on(self, midi: &'static [Press]) -> Self {
         Self { midi, ..self }
-    }
-
-    /// Everything that asks for it as it comes, by name.
-    #[must_use]
-    pub fn asked_by(&self) -> Vec<String> {
-        self.keys.iter().map(Key::to_string).chain(self.midi.iter().map(Press::to_string)).collect()
     }
 }
 
@@ -220,6 +218,7 @@ pub static TABLE: &[Entry] = &[
     entry(Command::Drills, &[Key::Sign('d')], "drill", "Choose a drill.", Group::Choose, LED),
     entry(Command::Rooms, &[Key::Sign('r')], "room", "Choose a room: your class, or the demo.", Group::Choose, LED),
     entry(Command::DroneDesk, &[Key::Sign('o')], "drone", "Choose a drone, sound it or let it go.", Group::Choose, LED),
+    entry(Command::DroneToggle, &[Key::Sign('0')], "sound", "Sound the drone as it is set, or let it go.", Group::Choose, LED),
     entry(
         Command::Landmarks,
         &[Key::Sign('l')],
@@ -253,10 +252,18 @@ pub static TABLE: &[Entry] = &[
     ),
     entry(Command::Keys, &[Key::Sign('?')], "keys", "Every key and what it does; type to find one, Enter does it.", Group::Screen, LETTERS),
     entry(Command::Commands, &[Key::Sign(':')], "do", "Everything you can do, found by typing its word.", Group::Screen, LETTERS),
+    entry(
+        Command::Learn,
+        &[Key::Sign('i')],
+        "learn",
+        "See what a pedal, a switch or a key does, and teach it something else.",
+        Group::Screen,
+        LED,
+    ),
     entry(Command::Quit, &[Key::Sign('q')], "quit", "Leave; while something sounds, press it twice.", Group::Screen, LED),
     entry(Command::QuitNow, &[Key::Control('c')], "quit now", "Leave at once.", Group::Screen, &Place::ALL),
-    entry(Command::Up, &[Key::Up], "up", "The line or section above.", Group::Move, &Place::ALL),
-    entry(Command::Down, &[Key::Down], "down", "The line or section below.", Group::Move, &Place::ALL),
+    entry(Command::Up, &[Key::Up], "up", "The line or section above.", Group::Move, MOVED),
+    entry(Command::Down, &[Key::Down], "down", "The line or section below.", Group::Move, MOVED),
     entry(Command::Up, &[Key::PageUp, Key::Left], "up", "The line above.", Group::Move, &[Chooser, Finder, Page]),
     entry(Command::Down, &[Key::PageDown, Key::Right], "down", "The line below.", Group::Move, &[Chooser, Finder, Page]),
     entry(Command::Less, &[Key::Left, Key::PageUp], "less", "Lower, or the choice before.", Group::Move, &[DroneDesk]),
@@ -273,6 +280,8 @@ pub static TABLE: &[Entry] = &[
         Group::Move,
         &[Chooser, DroneDesk, Page],
     ),
+    entry(Command::Leave, &[Key::Sign('q')], "stage", "Back to the stage; what sounds, sounds on.", Group::Move, &[Learn]),
+    entry(Command::Teach, &[Key::Tab], "teach", "Choose what the newest press shall do.", Group::Move, &[Learn]),
     entry(Command::Erase, &[Key::Backspace], "erase", "Take back the last letter.", Group::Move, &[Finder]),
 ];
 
@@ -354,8 +363,9 @@ pub fn manual() -> Vec<(Group, Vec<ManualLine>)> {
             let lines = TABLE.iter().filter(|entry| entry.group == group).map(|entry| {
                 // what has no key of its own is found by its word in the list of commands
                 let list: &[Key] = if entry.keys.is_empty() { &[Key::Sign(':')] } else { entry.keys };
-                let keys: Vec<String> = list.iter().map(Key::to_string).collect();
-                (keys.join(" "), entry.word, entry.meaning)
+                let keys = list.iter().map(Key::to_string).collect::<Vec<_>>().join(" ");
+                let asked_by = std::iter::once(keys).chain(entry.midi.iter().map(Press::to_string));
+                (asked_by.collect::<Vec<_>>().join(", "), entry.word, entry.meaning)
             });
             (group, lines.collect())
         })

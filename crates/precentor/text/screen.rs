@@ -34,5 +34,6 @@ pub const fn over(over: &Over) -> &'static str {
         Over::Commands(_) => COMMANDS,
         Over::Faults(_) => TROUBLES,
         Over::Ear(_) => "What you noted",
+        Over::Learn(_) => super::pedals::TITLE,
     }
 }

@@ -45,8 +45,15 @@ pub fn tempo(bpm: f64) -> String {
 pub const FAULTS: &str = "f: saved with faults";
 /// The second press of quit.
 pub const QUIT_AGAIN: &str = "again within 2 s: quit";
-/// The keyboard is in another window.
-pub const ELSEWHERE: &str = "Another window has the keyboard: pedal and keys go there";
+/// The keyboard is in another window, which MIDI pedals do not mind.
+#[must_use]
+pub const fn elsewhere(midi: bool) -> &'static str {
+    if midi {
+        "Another window has the keyboard: keys go there; MIDI pedals still lead"
+    } else {
+        "Another window has the keyboard: pedal and keys go there"
+    }
+}
 /// A drone under a plan.
 #[must_use]
 pub fn drone(root: pitch::Concert) -> String {

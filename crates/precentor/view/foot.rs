@@ -121,6 +121,10 @@ pub fn hints(state: &State) -> Vec<Hint> {
             add(Command::Choose, Some(status::SWITCH));
             add(Command::Leave, None);
         }
+        Place::Learn => {
+            add(Command::Teach, None);
+            add(Command::Leave, None);
+        }
         Place::Page => {
             let word = if matches!(state.over, Some(Over::Cautions)) { Some(status::UNDERSTOOD) } else { Some(status::BACK_TO_STAGE) };
             add(Command::Choose, word);
@@ -154,7 +158,7 @@ fn levels(state: &State) -> String {
 fn told(state: &State) -> (String, Role) {
     let sound = status::standing(&state.sound);
     if state.focus == Focus::Elsewhere {
-        return (status::ELSEWHERE.to_owned(), Role::Warns);
+        return (status::elsewhere(!state.pedals.ports.is_empty()).to_owned(), Role::Warns);
     }
     if let Some((told, _)) = &state.told {
         return (told.clone(), Role::Strong);

@@ -4,12 +4,15 @@
 //! - [`facts`]: what the state says, before it has a place on the screen
 //! - [`stage`], [`room_view`]: the two screens that lead
 //! - [`over`]: lists and pages laid over them
+//! - `learn`, `banner`: what pedals and keys do, and where they went
 //! - [`foot`]: what can be pressed, and how everything stands
 //! - [`plain`]: the same in lines, for screen readers and pipes
 //! - [`staff`], [`letters`]: notes on a staff, large letters
 
+mod banner;
 pub mod facts;
 pub mod foot;
+mod learn;
 pub mod letters;
 pub mod look;
 pub mod over;

@@ -18,6 +18,7 @@ pub(super) fn draw(state: &State, over: &Over, facts: &Facts, paint: &mut Paint<
     let (title, below) = split_top(below, 2);
     paint.rule(title, 0);
     let heading = match over {
+        Over::Learn(learn) => super::learn::heading(state, *learn),
         Over::Ear(_) => state.ear.roll().map_or_else(String::new, |roll| text::ear::title(&roll.name)),
         _ => text::screen::over(over).to_owned(),
     };
@@ -26,9 +27,10 @@ pub(super) fn draw(state: &State, over: &Over, facts: &Facts, paint: &mut Paint<
         Over::Cautions => draw_cautions(paint, below),
         Over::Chooser(chooser) => draw_chooser(state, *chooser, paint, below),
         Over::DroneDesk(row) => draw_desk(state, *row, paint, below),
-        Over::Keys(finder) | Over::Commands(finder) => draw_finder(finder, paint, below),
+        Over::Keys(finder) | Over::Commands(finder) => draw_finder(state, finder, paint, below),
         Over::Faults(from) => draw_faults(state, *from, paint, below),
         Over::Ear(from) => draw_ear(state, *from, paint, below),
+        Over::Learn(learn) => super::learn::draw(state, *learn, paint, below),
     }
 }
 
@@ -49,7 +51,7 @@ fn draw_cautions(paint: &mut Paint<'_>, area: Rect) {
 }
 
 /// The first of `len` lines that a window of `rows` shows so that the marked one is inside.
-fn first_line(mark: usize, len: usize, rows: u16) -> usize {
+pub(super) fn first_line(mark: usize, len: usize, rows: u16) -> usize {
     let rows = usize::from(rows.max(1));
     (mark + 1 + rows / 3).saturating_sub(rows).min(len.saturating_sub(rows))
 }
@@ -139,7 +141,7 @@ fn root_readings(state: &State) -> Vec<Reading> {
     readings(&drone_only)
 }
 
-fn draw_finder(finder: &Finder, paint: &mut Paint<'_>, area: Rect) {
+fn draw_finder(state: &State, finder: &Finder, paint: &mut Paint<'_>, area: Rect) {
     let (line, below) = split_top(area, 1);
     let end = paint.text(line, 0, 0, ": ", Role::Strong);
     let end = paint.text(line, end, 0, &finder.typed, Role::Strong);
@@ -151,7 +153,9 @@ fn draw_finder(finder: &Finder, paint: &mut Paint<'_>, area: Rect) {
     }
     let (below, sentence) = super::split_bottom(below, 2);
     if let Some(entry) = finder.marked() {
-        paint.paragraph(sentence, entry.meaning, Role::Plain);
+        let pedals = state.pedals.bindings.pedals_for(entry.command);
+        let pedals = if pedals.is_empty() { String::new() } else { format!(" Also: {}.", pedals.join(", ")) };
+        paint.paragraph(sentence, &format!("{}{pedals}", entry.meaning), Role::Plain);
     }
     let first = first_line(finder.mark, found.len(), below.height);
     for (row, (index, entry)) in found.iter().enumerate().skip(first).take(usize::from(below.height)).enumerate() {

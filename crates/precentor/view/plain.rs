@@ -3,7 +3,7 @@
 use super::facts::{Facts, Reading, Reads, readings};
 use crate::app::State;
 use crate::app::action::Focus;
-use crate::app::state::{ChooserOf, Desk, DeskRow, Over, Sound, Standing, Voice};
+use crate::app::state::{ChooserOf, Desk, DeskRow, Heard, Over, Sound, Standing, Voice};
 use crate::inputs::{Place, Verdict, table};
 use crate::text;
 use std::sync::Arc;
@@ -35,6 +35,7 @@ struct Said {
     drone: Option<String>,
     quit_asked: bool,
     focus: Focus,
+    heard: Option<Heard>,
 }
 
 impl Said {
@@ -56,6 +57,7 @@ impl Said {
             drone: state.pulse.drone.then(|| text::stage::drone_sounds(&state.desk)),
             quit_asked: state.quit_asked.is_some(),
             focus: state.focus,
+            heard: state.pedals.heard.first().cloned(),
         }
     }
 }
@@ -93,6 +95,16 @@ impl Speaker {
         let desk_changed = matches!(now.over, Some(Over::DroneDesk(_))) && was.is_some_and(|was| was.desk != now.desk);
         if desk_changed || now.over != was.and_then(|was| was.over.clone()) {
             lines.extend(state.over.as_ref().map(|over| page(state, over, was.and_then(|was| was.over.as_ref()))).unwrap_or_default());
+        }
+        if let Some(heard) = &now.heard
+            && was.is_none_or(|was| was.heard != now.heard)
+        {
+            let deed = state.pedals.bindings.does(heard.signal);
+            let from = text::pedals::from(heard.port.as_deref());
+            lines.push(format!("{}, {from}", text::pedals::heard(heard.signal, deed, heard.times)));
+        }
+        if was.is_some_and(|was| was.focus != now.focus && now.focus == Focus::Elsewhere) {
+            lines.push(text::status::elsewhere(!state.pedals.ports.is_empty()).to_owned());
         }
         let turn_changed = was.is_none_or(|was| was.going != now.going || (was.bar != now.bar && now.bar.is_some()));
         if turn_changed {
@@ -193,6 +205,19 @@ fn page(state: &State, over: &Over, before: Option<&Over>) -> Vec<String> {
         }
         Over::Keys(_) | Over::Commands(_) => {}
         Over::Faults(_) => lines.push(state.troubles()),
+        Over::Learn(learn) => match learn.choosing {
+            None if fresh => {
+                lines.push(text::pedals::LINES.to_owned());
+                lines.push(text::pedals::ports(&state.pedals.ports));
+                let own = state.pedals.bindings.all();
+                lines.extend(own.map(|(signal, deed)| format!("{} {}", text::pedals::OWN, text::pedals::heard(signal, deed, 1))));
+            }
+            None => {}
+            Some(mark) => {
+                lines.push(super::learn::heading(state, *learn));
+                lines.extend(crate::app::update::lessons().nth(mark).map(|deed| format!("> {}", super::learn::described(deed).0)));
+            }
+        },
         Over::Ear(_) => {
             if let Some(roll) = state.ear.roll() {
                 lines.push(text::ear::title(&roll.name));

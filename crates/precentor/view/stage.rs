@@ -8,7 +8,7 @@ use super::facts::{Facts, Mood, Reading, Reads, readings};
 use super::letters::{self, Size};
 use super::look::Role;
 use super::paint::{Paint, cut, width};
-use super::{split_left, split_top, staff};
+use super::{banner, split_left, split_top, staff};
 use crate::app::State;
 use crate::inputs::{Command, Verdict, table};
 use crate::text::stage;
@@ -34,6 +34,8 @@ pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Re
     draw_sentences(state, facts, paint, sentences);
     let (rule, below) = split_top(below, 1);
     paint.rule(rule, 0);
+    let (below, away) = super::split_bottom(below, banner::rows(state, area));
+    banner::draw(state, paint, away);
     match state.plan().filter(|plan| matches!(plan.kind, PlanKind::Climb | PlanKind::Recheck)) {
         Some(plan) if state.faults.is_none() => draw_ladder(state, plan, paint, below),
         _ => draw_sections(state, paint, below),

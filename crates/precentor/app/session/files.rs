@@ -6,7 +6,9 @@ use std::sync::Arc;
 
 use crate::app::action::OpenedRoom;
 use crate::app::shelf::{Shelf, Source};
-use crate::folders::Folders;
+use crate::folders::{Folders, write_whole};
+use crate::inputs::bindings::rewritten;
+use crate::inputs::{Bindings, Deed, Signal};
 use crate::workshop::{Choice, DrillText, FileText, RoomText, Workshop};
 
 /// The file whose presence says that the cautions were read.
@@ -66,6 +68,22 @@ pub fn opening(named: Option<&Path>, folders: Option<&Folders>, workshop: &Works
             Ok((opened, faults))
         }
     }
+}
+
+/// What the teacher bound in the file at `path`, and what is wrong in it; without the file, nothing.
+pub(super) fn bindings(path: &Path) -> (Bindings, Option<Faults>) {
+    match path.exists().then(|| book::read_file(path)) {
+        None => (Bindings::default(), None),
+        Some(Ok(text)) => Bindings::read(&path.display().to_string(), &text),
+        Some(Err(faults)) => (Bindings::default(), Some(faults)),
+    }
+}
+
+/// Keeps one binding in the file at `path`, which is whole at any moment; everything else in it stays.
+pub(super) fn keep_binding(path: &Path, signal: Signal, deed: Option<Deed>) -> Result<(), String> {
+    let text = if path.exists() { book::read_file(path).map_err(|faults| faults.to_string())? } else { String::new() };
+    let text = rewritten(&text, signal, deed).map_err(|why| why.to_string())?;
+    write_whole(path, text.as_bytes()).map_err(|why| why.to_string())
 }
 
 /// Whether the cautions were read in an earlier run.
