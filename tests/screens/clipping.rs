@@ -8,7 +8,7 @@ use super::Rig;
 use super::rig::{LOOKS, SIZES, letters};
 
 /// Every screen of the console, each reached by keys from a running drill.
-const SCREENS: [(&str, &str); 12] = [
+const SCREENS: [(&str, &str); 14] = [
     ("stage", ""),
     ("room view", "v"),
     ("rooms", "r"),
@@ -21,6 +21,8 @@ const SCREENS: [(&str, &str); 12] = [
     ("held", "h"),
     ("roll with ear", "e ENTER SPACE"),
     ("quit asked", "q"),
+    ("learn", "i PGDN"),
+    ("teach", "i PGDN TAB"),
 ];
 
 #[test]
@@ -41,7 +43,7 @@ fn what_must_be_seen_is_seen_whole() {
                 let facts = Facts::of(&rig.state);
                 let shortest = facts.next.last().unwrap();
                 let mut needed = vec![facts.going.word, shortest.as_str(), " ESC  hush"];
-                if rig.state.place() != Place::Finder {
+                if !matches!(rig.state.place(), Place::Finder | Place::Learn) {
                     needed.push(" ?  keys");
                 }
                 if rig.state.quit_asked.is_some() {

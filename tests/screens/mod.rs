@@ -4,6 +4,7 @@ mod clipping;
 mod keys;
 mod lines;
 mod looks;
+mod pedals;
 mod rig;
 
 use rig::Rig;

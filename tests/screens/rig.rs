@@ -83,6 +83,15 @@ impl Rig {
         }
     }
 
+    /// A MIDI message comes from a pedal.
+    pub fn sends(&mut self, message: &[u8]) {
+        let (port, now) = (Arc::from("Foot Board"), self.now());
+        let Some(signal) = Signal::of_midi(message) else { return };
+        if let Some(action) = action_of(&self.state, &mut self.guard, signal, Some(&port), now) {
+            self.apply(action);
+        }
+    }
+
     /// Presses `keys` in turn, names parted by blanks, with half a second between; then lets the console settle.
     pub fn keys(&mut self, keys: &str) -> &mut Self {
         for name in keys.split(' ') {
@@ -168,21 +177,7 @@ pub fn key(name: &str) -> Key {
     if let (Some(sign), None) = (signs.next(), signs.next()) {
         return Key::Sign(sign);
     }
-    let named = [
-        Key::Space,
-        Key::Enter,
-        Key::Escape,
-        Key::Tab,
-        Key::Backspace,
-        Key::Left,
-        Key::Right,
-        Key::Up,
-        Key::Down,
-        Key::PageUp,
-        Key::PageDown,
-        Key::Control('c'),
-    ];
-    *named.iter().find(|key| key.to_string() == name).unwrap_or_else(|| panic!("no key {name}"))
+    name.parse().unwrap_or_else(|()| panic!("no key {name}"))
 }
 
 pub fn letters(buffer: &Buffer) -> String {

@@ -151,7 +151,8 @@ impl FromStr for Signal {
     type Err = SignalError;
 
     fn from_str(text: &str) -> Result<Self, SignalError> {
-        let words: Vec<&str> = text.split_whitespace().collect();
+        let small = text.to_lowercase();
+        let words: Vec<&str> = small.split_whitespace().collect();
         let (named, channel) = match words.as_slice() {
             [named @ .., "on", "channel", number] => (named, Some(channel(text, number)?)),
             named => (named, None),
@@ -237,7 +238,7 @@ mod tests {
 
     #[test]
     fn names_are_forgiving_and_mistakes_say_what_may_be() {
-        assert_eq!("  note   bb1 on channel 2 ".parse(), Ok(Signal::Midi { press: Press::Note(34), channel: Some(Channel(1)) }));
+        assert_eq!("  Note   Bb1 on Channel 2 ".parse(), Ok(Signal::Midi { press: Press::Note(34), channel: Some(Channel(1)) }));
         assert_eq!("controller 64".parse(), Ok(Signal::from(Press::Controller(64))));
         assert_eq!("pgdn".parse(), Ok(Signal::Key(Key::PageDown)));
         assert_eq!("B".parse(), Ok(Signal::Key(Key::Sign('b'))));

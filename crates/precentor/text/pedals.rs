@@ -18,7 +18,7 @@ pub const NO_PORTS: &str = "MIDI: no pedal or switch is connected. Pedals that a
 /// The list of what the teacher bound.
 pub const OWN: &str = "Taught by you:";
 /// The keyboard as a source.
-pub const KEYBOARD: &str = "the keyboard, or a pedal that acts as one";
+pub const KEYBOARD: &str = "keys or a keyboard pedal";
 /// The first line of the list.
 pub const AS_IT_COMES: &str = "as it comes";
 /// What it means.
