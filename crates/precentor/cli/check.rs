@@ -17,7 +17,7 @@ use crate::workshop::{DrillText, FileText};
 /// A vibrato from this many cents on, rms, is told of: a beginner hears it as out of tune (common practice, no source).
 const MOST_SWAY: f32 = 3.0;
 
-/// Checks room, drill and binding files: every error at once, each at its place with its mend
+/// Checks the files you write: every error at once, each at its place with its mend
 ///
 /// A drill is also tried in a room: the one named, else the only room among the files, else a room file beside it, else the demo room.
 #[derive(Debug, Args)]
