@@ -7,6 +7,7 @@ use jiff::civil::DateTime;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 use thiserror::Error;
 
 /// The folder of ours inside each base folder.
@@ -15,6 +16,10 @@ const OURS: &str = "precentor";
 const LAST_ROOM: &str = "last-room";
 /// The file that says what the teacher's own keys, pedals and switches do.
 pub(crate) const INPUTS: &str = "inputs.toml";
+/// How the passing names of files begin that are being written.
+const PASSING: &str = ".unfinished-";
+/// What has been written for longer than this belongs to a run that was killed.
+const LONGEST_WRITE: Duration = Duration::from_secs(60);
 /// The most letters of a room's name that go into a file name.
 const LONGEST_SLUG: usize = 40;
 
@@ -134,14 +139,32 @@ pub fn own_voices() -> Option<PathBuf> {
     Folders::find().ok().map(|folders| folders.voices)
 }
 
-/// Writes a file under a passing name beside it, then puts it in place: no one ever sees half of it.
+/// Writes a file under a passing name beside it, then puts it in place: no one ever sees half of it, not after a power cut either.
+///
+/// # Errors
+/// What the file system says.
 pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
+    let mut file = tempfile::Builder::new().prefix(PASSING).tempfile_in(folder)?;
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
     file.persist(path).map_err(|error| error.error)?;
+    // the new name too must outlast a power cut; a system that cannot do so for a folder has written the file all the same
+    let _ = File::open(folder).and_then(|folder| folder.sync_all());
     Ok(())
+}
+
+/// Removes what runs that were killed while they wrote have left in `folder`.
+pub(crate) fn sweep(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else { return };
+    let left = |entry: &fs::DirEntry| {
+        let age = entry.metadata().and_then(|of| of.modified()).map(|modified| modified.elapsed().unwrap_or_default());
+        entry.file_name().to_string_lossy().starts_with(PASSING) && age.is_ok_and(|age| age > LONGEST_WRITE)
+    };
+    for entry in entries.flatten().filter(left) {
+        // another console may have swept it away already
+        let _ = fs::remove_file(entry.path());
+    }
 }
 
 /// `text` as part of a file name on any system: small letters and digits with single dashes between.

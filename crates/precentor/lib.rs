@@ -7,13 +7,15 @@
 //! - [`cli`]: the commands
 //! - [`workshop`]: from files and choices to scores
 //! - [`fonts`]: the recorded sounds a room names
-//! - [`folders`]: what is kept between runs
+//! - [`folders`]: where things are kept between runs
+//! - [`standing`]: the lesson under way and where climbs stand
 
 pub mod app;
 pub mod cli;
 pub mod folders;
 pub mod fonts;
 pub mod inputs;
+pub mod standing;
 pub mod text;
 pub mod view;
 pub mod workshop;

@@ -8,6 +8,7 @@ mod edits;
 mod losses;
 mod playing;
 mod screens;
+mod standing;
 pub(crate) mod terminal;
 
 use std::path::Path;

@@ -8,5 +8,6 @@ pub mod pedals;
 pub mod plain;
 pub mod screen;
 pub mod stage;
+pub mod standing;
 pub mod status;
 pub mod told;

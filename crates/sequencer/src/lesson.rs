@@ -37,8 +37,8 @@ pub struct Item {
 /// What is done in an item. Files are named as the lesson names them, sections by name.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Work {
-    /// A held chord to tune and breathe to.
-    Drone(Drone),
+    /// A held chord to tune and breathe to; nothing for the room's own.
+    Drone(Option<Drone>),
     /// A section's landmarks, in order.
     Landmarks {
         /// Which section.
@@ -125,6 +125,16 @@ impl Work {
             Self::Climb { .. } => "climb",
             Self::Recheck { .. } => "recheck",
             Self::Talk { .. } => "talk",
+        }
+    }
+
+    /// The file it names.
+    #[must_use]
+    pub fn file(&self) -> Option<&str> {
+        match self {
+            Self::Drill { file } | Self::Roll { drill: file, .. } => Some(file),
+            Self::Climb { of: Ground::Piece(of), .. } | Self::Recheck { of, .. } => Some(&of.file),
+            Self::Drone(_) | Self::Landmarks { .. } | Self::Climb { of: Ground::Bare { .. }, .. } | Self::Talk { .. } => None,
         }
     }
 

@@ -1,0 +1,97 @@
+//! What is remembered between runs, written by a process that is killed at any moment.
+
+use precentor::folders::Folders;
+use precentor::standing::climbs::Climbing;
+use precentor::standing::{ClimbStanding, ItemStanding, LessonStanding, Place, Store};
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, SystemTime};
+
+/// Names the folder to the process that writes.
+const ROOT: &str = "PRECENTOR_STANDING_ROOT";
+const KILLS: usize = 50;
+
+fn folders(root: &Path) -> Folders {
+    let state = root.join("state");
+    Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
+}
+
+/// A lesson in which every part tells `number`; of growing and shrinking length.
+fn lesson(number: usize) -> LessonStanding {
+    let item =
+        |name: usize| ItemStanding { name: name.to_string(), spent: Duration::from_secs(number as u64), agreed: Some(number as u16) };
+    LessonStanding {
+        lesson: PathBuf::from(number.to_string()),
+        room: PathBuf::from("room"),
+        item: number,
+        place: Place { station: number, round: number, bar: number },
+        tempo: Some(number as u32),
+        items: (0..number % 90).map(item).collect(),
+        begun: SystemTime::UNIX_EPOCH,
+        written: SystemTime::UNIX_EPOCH + Duration::from_secs(number as u64),
+    }
+}
+
+fn climb(number: usize) -> ClimbStanding {
+    let of = Climbing { room: "room".to_owned(), piece: (number % 7).to_string(), passage: None };
+    ClimbStanding { of, tempo: number as u32, written: SystemTime::UNIX_EPOCH }
+}
+
+/// Not a test: the process that writes, one lesson and one climb after another, and says so. Without the variable it has nothing to do.
+#[test]
+#[ignore = "run by the test below"]
+fn writer() {
+    let Some(root) = std::env::var_os(ROOT) else { return };
+    let store = Store::open(&folders(Path::new(&root)));
+    let first = store.lesson().value.map_or(0, |lesson| lesson.item + 1);
+    for number in first.. {
+        store.keep_lesson(&lesson(number)).unwrap();
+        store.keep_climb(climb(number)).unwrap();
+        println!("kept {number}");
+        std::io::stdout().flush().unwrap();
+    }
+}
+
+#[test]
+#[ignore = "kills processes for half a minute"]
+fn killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept() {
+    let root = tempfile::tempdir().unwrap();
+    let mut moment = 0x9e37_79b9_u64;
+    let mut last = 0;
+    for kill in 0..KILLS {
+        let mut writer = Command::new(std::env::current_exe().unwrap())
+            .args(["console::standing::writer", "--exact", "--ignored", "--nocapture"])
+            .env(ROOT, root.path())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let lines = BufReader::new(writer.stdout.take().unwrap()).lines().map_while(Result::ok);
+        let mut kept = lines.filter_map(|line| line.strip_prefix("kept ")?.parse::<usize>().ok());
+        // it writes; then a moment of up to 30 ms, at random from the same seed every time
+        last = kept.next().expect("the writer writes");
+        moment = moment.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        std::thread::sleep(Duration::from_micros((moment >> 33) % 30_000));
+        writer.kill().unwrap();
+        writer.wait().unwrap();
+        last = kept.last().unwrap_or(last);
+
+        let store = Store::open(&folders(root.path()));
+        let (found, climbs) = (store.lesson(), store.climbs());
+        assert_eq!((&found.told, &climbs.told), (&None, &None), "kill {kill}");
+        let found = found.value.unwrap();
+        // what it said it kept, or the one it was killed over
+        assert!((last..=last + 1).contains(&found.item), "kill {kill}: {} after {last}", found.item);
+        assert_eq!(found, lesson(found.item), "kill {kill}");
+        let climbs = climbs.value.unwrap();
+        let newest = climbs.iter().last().unwrap();
+        assert!((last..=found.item).contains(&(newest.tempo as usize)), "kill {kill}: {newest:?} after {last}");
+        assert_eq!(newest, &climb(newest.tempo as usize), "kill {kill}");
+    }
+    assert!(last > KILLS, "only {last} were written");
+    let state = folders(root.path()).state;
+    let odd = std::fs::read_dir(state).unwrap().map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned());
+    let odd: Vec<_> =
+        odd.filter(|name| !["lesson.json", "climbs.json"].contains(&name.as_str()) && !name.starts_with(".unfinished-")).collect();
+    assert_eq!(odd, Vec::<String>::new(), "nothing was set aside");
+}
