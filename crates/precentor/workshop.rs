@@ -1,6 +1,6 @@
 //! From files and choices to scores: what the console and the command line both need before anything can sound.
 
-use book::{Book, DrillFile, Faults, read_drill, read_file, read_room};
+use book::{Book, DrillFile, Faults, PieceFile, read_drill, read_file, read_piece, read_room};
 use engine::Score;
 use engine::journal::{FontNote, Recipe};
 use engine::speech::{Pack, SpeechError, library};
@@ -57,13 +57,24 @@ pub struct DrillText {
     pub text: String,
 }
 
-/// The text of a file that proved to be a sound room or drill.
+/// A piece file's text, and what faults call it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PieceText {
+    /// The file as the user named it.
+    pub name: String,
+    /// All of it.
+    pub text: String,
+}
+
+/// The text of a file that proved to be a sound room, drill or piece.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum FileText {
     /// A room.
     Room(RoomText),
     /// A drill.
     Drill(DrillText),
+    /// A piece.
+    Piece(PieceText),
 }
 
 /// A choice, ready to sound.
@@ -419,8 +430,33 @@ impl DrillText {
     }
 }
 
+impl PieceText {
+    /// The demo piece.
+    #[must_use]
+    pub fn demo() -> Self {
+        let (name, text) = book::demo::PIECE;
+        Self { name: name.to_owned(), text: text.to_owned() }
+    }
+
+    /// The text of the file at `path`, not yet judged.
+    ///
+    /// # Errors
+    /// [`Faults`] if it cannot be read as text.
+    pub fn load(path: &Path) -> Result<Self, Faults> {
+        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
+    }
+
+    /// The piece it describes.
+    ///
+    /// # Errors
+    /// Every fault of the text.
+    pub fn read(&self) -> Result<PieceFile, Faults> {
+        read_piece(&self.name, &self.text)
+    }
+}
+
 impl FileText {
-    /// The room or drill at `path`, whichever it is.
+    /// The room, drill or piece at `path`, whichever it is.
     ///
     /// # Errors
     /// Every fault of the file.
@@ -428,6 +464,7 @@ impl FileText {
         Ok(match book::load(path)? {
             Book::Room(_) => Self::Room(RoomText::load(path)?),
             Book::Drill(_) => Self::Drill(DrillText::load(path)?),
+            Book::Piece(_) => Self::Piece(PieceText::load(path)?),
         })
     }
 }

@@ -33,7 +33,7 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (7, 8, "\"H\" is not a key", "write Bb, Bb major or G minor, for example"),
     ]),
     ("drill-bad-meter", Meaning, &[
-        (4, 10, "\"4/5\" is not a meter", "write 2/4, 3/4, 4/4, 5/4, 6/4, 2/2, 3/2, 6/8, 9/8, 12/8 or 6/8 in 6"),
+        (4, 10, "\"4/5\" is not a meter", "write up to 16 beats over 2, 4, 8 or 16, such as 4/4, 2/2, 7/8, 6/8, 6/8 in 6 or 3+2/8"),
     ]),
     ("drill-bad-pitch", Meaning, &[
         (8, 20, "\"H4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
@@ -191,16 +191,16 @@ const CASES: &[(&str, Sort, &[Expected])] = &[
         (8, 20, "\"Ré4\" is not a pitch", "write a letter A to G, b or # if altered, and an octave, such as Bb3, F#4 or C4"),
     ]),
     ("drill-zero-beats", Meaning, &[
-        (8, 23, "a note of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
+        (8, 23, "a length of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
     ]),
     ("drill-zero-rounds", Structure, &[
         (5, 10, "rounds = 0 is out of bounds", "write a whole number from 1 to 200, such as rounds = 4"),
     ]),
     ("empty", Structure, &[
-        (1, 1, "this is neither a room nor a drill", "a room has [[section]] for each section; a drill has [line] and [[turn]]"),
+        (1, 1, "this is no room, drill or piece", "a room has [[section]] for each section; a drill has [line] and [[turn]]; a piece has bars or [[passage]]"),
     ]),
     ("neither", Structure, &[
-        (1, 1, "this is neither a room nor a drill", "a room has [[section]] for each section; a drill has [line] and [[turn]]"),
+        (1, 1, "this is no room, drill or piece", "a room has [[section]] for each section; a drill has [line] and [[turn]]; a piece has bars or [[passage]]"),
     ]),
     ("not-utf-8", Text, &[
         (0, 0, "this is not UTF-8 text: byte 50, in line 4, is no part of a character", "save it from the editor as UTF-8, or type the sign in that line anew"),

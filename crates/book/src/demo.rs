@@ -1,8 +1,8 @@
-//! A room and drills to start with: Alder Street School, which does not exist.
+//! A room, drills and a piece to start with: Alder Street School, which does not exist.
 
 use sequencer::Room;
 
-use crate::{DrillFile, read_drill, read_room};
+use crate::{DrillFile, PieceFile, read_drill, read_piece, read_room};
 
 /// The room's file name and text.
 pub const ROOM: (&str, &str) = ("alder-street.toml", include_str!("../../../examples/alder-street.toml"));
@@ -14,6 +14,9 @@ pub const DRILLS: [(&str, &str); 4] = [
     ("five-notes.toml", include_str!("../../../examples/five-notes.toml")),
     ("six-eight.toml", include_str!("../../../examples/six-eight.toml")),
 ];
+
+/// The piece's file name and text.
+pub const PIECE: (&str, &str) = ("lantern-march.toml", include_str!("../../../examples/lantern-march.toml"));
 
 /// The demo room.
 ///
@@ -32,4 +35,14 @@ pub fn room() -> Room {
 #[must_use]
 pub fn drills() -> Vec<DrillFile> {
     DRILLS.iter().map(|(name, text)| read_drill(name, text).unwrap_or_else(|faults| unreachable!("{faults}"))).collect()
+}
+
+/// The demo piece.
+///
+/// # Panics
+/// Never in a build that passes its tests: the text is part of the program.
+#[must_use]
+pub fn piece() -> PieceFile {
+    let (name, text) = PIECE;
+    read_piece(name, text).unwrap_or_else(|faults| unreachable!("{faults}"))
 }

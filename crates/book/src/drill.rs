@@ -5,7 +5,8 @@ mod forms;
 mod read;
 
 pub use forms::DRILL;
-pub(crate) use forms::SYLLABLES;
+pub(crate) use forms::{METER, SYLLABLES, meter, subdivide};
+pub(crate) use read::division;
 
 use sequencer::{Drill, Plan, Room, SectionIndex, compile};
 use std::ops::Range;

@@ -1,4 +1,4 @@
-//! From a path to a checked room or drill.
+//! From a path to a checked room, drill or piece.
 
 use sequencer::Room;
 use std::fs::{self, File};
@@ -8,7 +8,7 @@ use toml::de::DeTable;
 
 use crate::fault::{Fault, Faults};
 use crate::source::Source;
-use crate::{DrillFile, read_drill, read_room, suggest};
+use crate::{DrillFile, PieceFile, read_drill, read_piece, read_room, suggest};
 
 /// The largest file that is read, in bytes: a hundred times the longest that a class needs.
 pub const LARGEST: u64 = 1 << 20;
@@ -20,6 +20,8 @@ pub enum Book {
     Room(Box<Room>),
     /// A drill.
     Drill(Box<DrillFile>),
+    /// A piece.
+    Piece(Box<PieceFile>),
 }
 
 /// The sorts of file.
@@ -27,12 +29,13 @@ pub enum Book {
 pub(crate) enum Sort {
     Room,
     Drill,
+    Piece,
 }
 
-/// Reads the room or drill at `path`, whichever it is.
+/// Reads the room, drill or piece at `path`, whichever it is.
 ///
 /// # Errors
-/// Every fault of the file; one if it cannot be read or is neither.
+/// Every fault of the file; one if it cannot be read or is none of them.
 pub fn load(path: &Path) -> Result<Book, Faults> {
     let text = read_file(path)?;
     let name = path.display().to_string();
@@ -40,6 +43,7 @@ pub fn load(path: &Path) -> Result<Book, Faults> {
     match sort(&source, &source.document()?)? {
         Sort::Room => read_room(&name, &text).map(|room| Book::Room(Box::new(room))),
         Sort::Drill => read_drill(&name, &text).map(|drill| Book::Drill(Box::new(drill))),
+        Sort::Piece => read_piece(&name, &text).map(|piece| Book::Piece(Box::new(piece))),
     }
 }
 
@@ -60,7 +64,7 @@ pub fn read_file(path: &Path) -> Result<String, Faults> {
         return Err(unreadable(path, &error).into());
     }
     if bytes.len() as u64 > LARGEST {
-        let mend = "name a room or drill file; they are a few thousand bytes long";
+        let mend = "name a room, drill or piece file; they are a few thousand bytes long";
         return Err(Fault::of_file(&name, format!("the file is longer than {LARGEST} bytes"), mend).into());
     }
     String::from_utf8(bytes).map_err(|error| not_utf8(&name, &error).into())
@@ -119,9 +123,23 @@ fn not_utf8(name: &str, error: &std::string::FromUtf8Error) -> Fault {
     Fault::of_file(name, format!("this is not UTF-8 text: byte {offset}, in line {line}, is no part of a character"), mend)
 }
 
-/// Tells a room from a drill by what only one of them has.
+/// Tells the sorts apart by what only one of them has.
 fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
-    const MARKS: [(&str, Sort); 3] = [("section", Sort::Room), ("turn", Sort::Drill), ("line", Sort::Drill)];
+    const MARKS: [(&str, Sort); 13] = [
+        ("section", Sort::Room),
+        ("turn", Sort::Drill),
+        ("line", Sort::Drill),
+        ("bars", Sort::Piece),
+        ("pickup", Sort::Piece),
+        ("passage", Sort::Piece),
+        ("mark", Sort::Piece),
+        ("change", Sort::Piece),
+        ("repeat", Sort::Piece),
+        ("numbered", Sort::Piece),
+        ("incomplete", Sort::Piece),
+        ("climb", Sort::Piece),
+        ("recheck", Sort::Piece),
+    ];
     let mut found: Vec<_> = document
         .keys()
         .filter_map(|key| MARKS.iter().find(|(mark, _)| mark == key.get_ref()).map(|(mark, sort)| (*mark, *sort, key.span())))
@@ -131,9 +149,9 @@ fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
     match first {
         Some((mark, sort, _)) => match found.into_iter().find(|(_, other, _)| *other != sort) {
             None => Ok(sort),
-            Some((other, _, span)) => {
-                let message = format!("{mark} makes this file a {}, {other} makes it a {}", of(sort), of(of_other(sort)));
-                Err(source.fault(span, message, "write the room and the drill into two files").into())
+            Some((other, other_sort, span)) => {
+                let message = format!("{mark} makes this file a {}, {other} makes it a {}", of(sort), of(other_sort));
+                Err(source.fault(span, message, format!("write the {} and the {} into two files", of(other_sort), of(sort))).into())
             }
         },
         None => {
@@ -141,8 +159,8 @@ fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
                 let nearest = suggest(key.get_ref(), MARKS.map(|(mark, _)| mark))?;
                 MARKS.iter().find(|(mark, _)| *mark == nearest).map(|(_, sort)| *sort)
             });
-            let mend = "a room has [[section]] for each section; a drill has [line] and [[turn]]";
-            misspelt.ok_or_else(|| source.fault(0..0, "this is neither a room nor a drill", mend).into())
+            let mend = "a room has [[section]] for each section; a drill has [line] and [[turn]]; a piece has bars or [[passage]]";
+            misspelt.ok_or_else(|| source.fault(0..0, "this is no room, drill or piece", mend).into())
         }
     }
 }
@@ -151,25 +169,18 @@ const fn of(sort: Sort) -> &'static str {
     match sort {
         Sort::Room => "room",
         Sort::Drill => "drill",
+        Sort::Piece => "piece",
     }
 }
 
-const fn of_other(sort: Sort) -> Sort {
-    match sort {
-        Sort::Room => Sort::Drill,
-        Sort::Drill => Sort::Room,
-    }
-}
-
-/// Refuses a file that is plainly of the other sort, instead of refusing each of its keys.
+/// Refuses a file that is plainly of another sort, instead of refusing each of its keys.
 pub(crate) fn expect(source: &Source, document: &DeTable<'_>, wanted: Sort) -> Result<(), Faults> {
-    let other = of_other(wanted);
     match sort(source, document) {
-        Ok(found) if found == other => {
-            let message = format!("this is a {}, not a {}", of(other), of(wanted));
+        Ok(found) if found != wanted => {
+            let message = format!("this is a {}, not a {}", of(found), of(wanted));
             Err(source.fault(0..0, message, format!("name a {} here", of(wanted))).into())
         }
-        // what has no mark at all, or both, is told of key by key
+        // what has no mark at all, or several, is told of key by key
         _ => Ok(()),
     }
 }

@@ -16,7 +16,7 @@ pub struct Form {
 }
 
 /// One key of a table.
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct Key {
     /// As it is written.
     pub name: &'static str,
@@ -33,7 +33,7 @@ pub struct Key {
 }
 
 /// What a value may be.
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub enum Kind {
     /// The number 1.
     Version,
@@ -63,6 +63,10 @@ pub enum Kind {
         /// The most.
         most: f64,
     },
+    /// A bar of the page: a whole number, or a text such as a rehearsal mark.
+    Bar,
+    /// A length in beats: a number, or a text such as 1/3.
+    Beats,
     /// True or false.
     Flag,
     /// Values of one kind.
@@ -83,6 +87,22 @@ pub const LONGEST_NOTATION: usize = 8_000;
 
 /// A written or concert pitch.
 pub const PITCH: Kind = Kind::Notation { pattern: "^[A-Ga-g](bb?|##?|♭♭?|♯♯?)?(-1|[0-9])$" };
+
+/// The largest number of a bar, and the most characters where it is a text.
+pub const LARGEST_BAR: (i64, usize) = (9_999, 40);
+
+/// Keys of a table's own and keys that it shares with others.
+#[must_use]
+pub const fn joined<const OWN: usize, const SHARED: usize, const ALL: usize>(own: [Key; OWN], shared: [Key; SHARED]) -> [Key; ALL] {
+    assert!(OWN + SHARED == ALL && OWN > 0);
+    let mut all = [own[0]; ALL];
+    let mut index = 0;
+    while index < ALL {
+        all[index] = if index < OWN { own[index] } else { shared[index - OWN] };
+        index += 1;
+    }
+    all
+}
 
 impl Form {
     /// The key called `name`.

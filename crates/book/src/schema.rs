@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::form::{Form, Key, Kind, LONGEST_NOTATION};
+use crate::form::{Form, Key, Kind, LARGEST_BAR, LONGEST_NOTATION};
 
 /// The schema of a room file, as JSON text.
 #[must_use]
@@ -20,6 +20,12 @@ pub fn drill() -> String {
 #[must_use]
 pub fn inputs() -> String {
     document("Inputs", &crate::bindings::BINDINGS)
+}
+
+/// The schema of a piece file, as JSON text.
+#[must_use]
+pub fn piece() -> String {
+    document("Piece", &crate::piece::PIECE)
 }
 
 fn document(title: &str, form: &Form) -> String {
@@ -64,6 +70,11 @@ fn value(kind: &Kind) -> Map<String, Value> {
         Kind::Choice(words) => json!({ "enum": words }),
         Kind::Whole { least, most } => json!({ "type": "integer", "minimum": least, "maximum": most }),
         Kind::Number { least, most } => json!({ "type": "number", "minimum": least, "maximum": most }),
+        Kind::Bar => {
+            let (most, longest) = LARGEST_BAR;
+            json!({ "type": ["integer", "string"], "minimum": 0, "maximum": most, "pattern": "\\S", "maxLength": longest })
+        }
+        Kind::Beats => json!({ "type": ["number", "string"], "pattern": "^[0-9]+([./][0-9]+)?$" }),
         Kind::Flag => json!({ "type": "boolean" }),
         Kind::List { of, least, most } => json!({ "type": "array", "items": value(of), "minItems": least, "maxItems": most }),
         Kind::Table(form) => Value::Object(table(form)),

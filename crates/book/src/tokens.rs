@@ -67,10 +67,13 @@ pub(crate) fn line<P: FromStr<Err = PitchError>>(walker: &mut Walker<'_>, text: 
 }
 
 fn beats(walker: &mut Walker<'_>, text: &Text<'_>, at: Range<usize>) -> Option<Beats> {
-    let token = &text.value[at.clone()];
-    let caret = text.part(at);
+    length(walker, &text.value[at.clone()], text.part(at))
+}
+
+/// A length in beats that music has; what is none becomes a fault at `caret`.
+pub(crate) fn length(walker: &mut Walker<'_>, token: &str, caret: Range<usize>) -> Option<Beats> {
     match token.parse::<Beats>() {
-        Ok(beats) if beats == Beats::ZERO => walker.fault(caret, "a note of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
+        Ok(beats) if beats == Beats::ZERO => walker.fault(caret, "a length of 0 beats is none", "write its length, such as 4, 1.5 or 1/3"),
         Ok(beats) if !countable(beats.denominator()) => {
             walker.fault(
                 caret,
@@ -84,7 +87,8 @@ fn beats(walker: &mut Walker<'_>, text: &Text<'_>, at: Range<usize>) -> Option<B
     None
 }
 
-/// Whether a beat is divided so in music. Keeping to few divisions also keeps every sum of lengths exact.
-const fn countable(parts: i64) -> bool {
+/// Whether a beat is divided so in music: into 16 parts at most, or into 24, 32 or 48. Keeping to few divisions also keeps every sum of lengths exact.
+#[must_use]
+pub const fn countable(parts: i64) -> bool {
     parts <= 16 || matches!(parts, 24 | 32 | 48)
 }

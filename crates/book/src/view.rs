@@ -4,8 +4,10 @@ use std::ops::Range;
 use std::str::FromStr;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+use units::Beats;
 
 use crate::source::Source;
+use crate::tokens;
 use crate::walk::{self, Walker};
 
 /// A table of the document.
@@ -23,6 +25,22 @@ pub(crate) struct Text<'d> {
     pub(crate) span: Range<usize>,
     /// Where what it says begins; nothing if it is written with escapes.
     begins: Option<usize>,
+}
+
+/// A bar that something names.
+#[derive(Clone, Debug)]
+pub(crate) struct Bar {
+    pub(crate) name: BarName,
+    pub(crate) span: Range<usize>,
+}
+
+/// How a bar is named.
+#[derive(Clone, Debug)]
+pub(crate) enum BarName {
+    /// By its number.
+    Number(u16),
+    /// By a rehearsal mark, or by a number that is no whole one.
+    Text(String),
 }
 
 impl<'d> View<'d> {
@@ -56,6 +74,27 @@ impl<'d> View<'d> {
 
     pub(crate) fn number(self, key: &str) -> Option<f64> {
         walk::number(self.value(key)?.get_ref())
+    }
+
+    /// A bar of the page.
+    pub(crate) fn bar(self, key: &str) -> Option<Bar> {
+        let value = self.value(key)?;
+        let name = match value.get_ref() {
+            DeValue::Integer(number) => BarName::Number(u16::try_from(walk::whole(number)?).ok()?),
+            value => BarName::Text(value.as_str()?.trim().to_owned()),
+        };
+        Some(Bar { name, span: value.span() })
+    }
+
+    /// A length in beats; what is none becomes a fault.
+    pub(crate) fn beats(self, walker: &mut Walker<'_>, key: &str) -> Option<Beats> {
+        let value = self.value(key)?;
+        let text = match value.get_ref() {
+            DeValue::Integer(number) => number.to_string(),
+            DeValue::Float(number) => number.as_str().to_owned(),
+            value => value.as_str()?.trim().to_owned(),
+        };
+        tokens::length(walker, &text, value.span())
     }
 
     pub(crate) fn flag(self, key: &str) -> Option<bool> {

@@ -5,7 +5,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::fault::{Fault, Faults};
-use crate::form::{Form, Key, Kind, LONGEST_NOTATION};
+use crate::form::{Form, Key, Kind, LARGEST_BAR, LONGEST_NOTATION};
 use crate::source::Source;
 use crate::suggest;
 
@@ -137,7 +137,15 @@ impl<'s> Walker<'s> {
         match (kind, value.get_ref()) {
             (Kind::Version, DeValue::Integer(_)) | (Kind::Flag, DeValue::Boolean(_)) => {}
             (Kind::Words { most }, DeValue::String(text)) => self.words(key, label, text, *most, span),
-            (Kind::Notation { .. }, DeValue::String(text)) => {
+            (Kind::Bar, DeValue::String(text)) => self.words(key, label, text, LARGEST_BAR.1, span),
+            (Kind::Bar, DeValue::Integer(number)) => {
+                let most = LARGEST_BAR.0;
+                if !whole(number).is_some_and(|number| (0..=most).contains(&number)) {
+                    self.out_of_bounds(key, number, format!("a bar's number from 0 to {most}"), span);
+                }
+            }
+            (Kind::Beats, DeValue::Integer(_) | DeValue::Float(_)) => {}
+            (Kind::Notation { .. } | Kind::Beats, DeValue::String(text)) => {
                 if text.len() > LONGEST_NOTATION {
                     self.fault(span, format!("{label} is too long"), format!("write at most {LONGEST_NOTATION} characters"));
                 }
@@ -255,6 +263,8 @@ fn wanted(kind: &Kind) -> &'static str {
         Kind::Version | Kind::Whole { .. } => "a whole number",
         Kind::Words { .. } | Kind::Notation { .. } | Kind::Choice(_) => "text in quotes",
         Kind::Number { .. } => "a number",
+        Kind::Bar => "a whole number, or text in quotes",
+        Kind::Beats => "a number, or text in quotes such as \"1/3\"",
         Kind::Flag => "true or false",
         Kind::List { of: Kind::Table(_), .. } => "a list of tables, each under a heading in two brackets",
         Kind::List { of: Kind::List { .. }, .. } => "a list of lists",

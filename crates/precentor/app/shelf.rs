@@ -82,7 +82,7 @@ impl Shelf {
                 match FileText::load(&path) {
                     Ok(FileText::Room(text)) => shelf.add_room(&path, &text),
                     Ok(FileText::Drill(text)) => shelf.add_drill(&path, &text),
-                    Err(_) => {}
+                    Ok(FileText::Piece(_)) | Err(_) => {}
                 }
             }
             looked_into.push(folder);

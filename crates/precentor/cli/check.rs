@@ -4,7 +4,7 @@ use book::{Fault, Faults};
 use clap::Args;
 use engine::soundfont::Tuning;
 use schemars::JsonSchema;
-use sequencer::{Plan, Room};
+use sequencer::{Piece, Plan, Room};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -29,7 +29,7 @@ Examples:
 
 Exit codes: 0 all sound, 2 something to mend.")]
 pub struct CheckArgs {
-    /// Room and drill files, and the inputs.toml of your own pedals and keys
+    /// Room, drill and piece files, and the inputs.toml of your own pedals and keys
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
     /// The room to try drills in
@@ -54,7 +54,7 @@ pub struct CheckOutput {
 pub struct FileOutput {
     /// The file as it was named.
     pub file: String,
-    /// `room`, `drill` or `file of bindings`; nothing if it cannot be read as either.
+    /// `room`, `drill`, `piece` or `file of bindings`; nothing if it cannot be read as any.
     pub kind: Option<String>,
     /// Whether nothing is to be mended.
     pub ok: bool,
@@ -161,6 +161,11 @@ fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(),
             output.kind = Some("drill".to_owned());
             drill(path, &text, room, output)?;
         }
+        FileText::Piece(text) => {
+            let file = text.read()?;
+            output.kind = Some("piece".to_owned());
+            output.says = Some(of_piece(&file.piece));
+        }
     }
     Ok(())
 }
@@ -193,6 +198,14 @@ fn of_plan(plan: &Plan) -> String {
         plan.tempo,
         count(plan.stations.len(), "group")
     )
+}
+
+fn of_piece(piece: &Piece) -> String {
+    let first = piece.bars.first();
+    let (number, meter) = (first.map_or("", |bar| &bar.number), first.map(|bar| bar.meter.to_string()).unwrap_or_default());
+    let last = piece.bars.last().map_or("", |bar| &bar.number);
+    let tempo = piece.tempo_at(0);
+    format!("{}: bars {number} to {last}, from {meter} at {tempo}, {}", piece.title, count(piece.passages.len(), "passage"))
 }
 
 fn count(number: usize, what: &str) -> String {

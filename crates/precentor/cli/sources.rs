@@ -4,7 +4,7 @@ use book::{Book, Fault, Faults};
 use std::path::{Path, PathBuf};
 
 use crate::folders::Folders;
-use crate::workshop::{DrillText, FileText, RoomText};
+use crate::workshop::{DrillText, FileText, PieceText, RoomText};
 
 const DEMO: &str = "demo";
 
@@ -17,12 +17,13 @@ pub struct ChosenRoom {
     pub why: String,
 }
 
-/// The room or drill called `path`.
+/// The room, drill or piece called `path`.
 pub fn file(path: &Path) -> Result<FileText, Faults> {
     match built_in(path) {
         None => FileText::load(path),
         Some("") => demo_drill(0).ok_or_else(|| no_such_demo(path, "")),
         Some(name) if stem(book::demo::ROOM.0) == name => Ok(FileText::Room(RoomText::demo())),
+        Some(name) if stem(book::demo::PIECE.0) == name => Ok(FileText::Piece(PieceText::demo())),
         Some(name) => {
             let place = book::demo::DRILLS.iter().position(|(file, _)| stem(file) == name);
             place.and_then(demo_drill).ok_or_else(|| no_such_demo(path, name))
@@ -37,11 +38,14 @@ pub fn room(path: &Path) -> Result<RoomText, Faults> {
         Some("") => Ok(RoomText::demo()),
         Some(_) => match file(path)? {
             FileText::Room(room) => Ok(room),
-            FileText::Drill(drill) => {
-                Err(Fault::of_file(&drill.name, "this is a drill, not a room", "name a room here, such as demo").into())
-            }
+            FileText::Drill(DrillText { name, .. }) => Err(no_room(&name, "drill")),
+            FileText::Piece(PieceText { name, .. }) => Err(no_room(&name, "piece")),
         },
     }
+}
+
+fn no_room(name: &str, sort: &str) -> Faults {
+    Fault::of_file(name, format!("this is a {sort}, not a room"), "name a room here, such as demo").into()
 }
 
 /// The room for the drill at `drill`: the one `given`, else a room file beside it, else the demo room.
@@ -84,7 +88,7 @@ fn demo_drill(place: usize) -> Option<FileText> {
 
 fn no_such_demo(path: &Path, name: &str) -> Faults {
     let names: Vec<String> =
-        book::demo::DRILLS.iter().chain([&book::demo::ROOM]).map(|(file, _)| format!("{DEMO}:{}", stem(file))).collect();
+        book::demo::DRILLS.iter().chain([&book::demo::ROOM, &book::demo::PIECE]).map(|(file, _)| format!("{DEMO}:{}", stem(file))).collect();
     let mend = match book::suggest(&format!("{DEMO}:{name}"), &names) {
         Some(nearest) => format!("did you mean {nearest}?"),
         None => format!("there are {}", names.join(", ")),

@@ -75,7 +75,7 @@ impl Division {
 
     /// Whether a beat of `meter` divides so. A compound beat divides into three and six; a simple one into two, three (triplets) and four.
     #[must_use]
-    pub const fn fits(self, meter: Meter) -> bool {
+    pub fn fits(self, meter: Meter) -> bool {
         match self {
             Self::Beat | Self::Three => true,
             Self::Two | Self::Four => meter.divides_into() == 2,

@@ -5,19 +5,29 @@ use sequencer::room::MAX_SECTIONS;
 
 use crate::form::{Form, Key, Kind};
 
+/// What a meter is, for editors.
+pub(crate) const METER: &str = "How a bar is counted: up to 16 beats over 2, 4, 8 or 16, such as 4/4, 2/2 or 7/8; 6/8 goes in two unless it says \
+    6/8 in 6, and 3+2/8 counts its eighths.";
+
 /// The most bars one turn is counted, breathed or rested over.
 const MOST_BARS: i64 = 64;
 
 const LINE_TOKENS: Kind = Kind::Notation { pattern: "^\\s*[^\\s:]+:[0-9]+([./][0-9]+)?(\\s+[^\\s:]+:[0-9]+([./][0-9]+)?)*\\s*$" };
 
-const SUBDIVIDE: Key = Key::new(
-    "subdivide",
-    Kind::Whole { least: 1, most: 6 },
-    "subdivide = 2",
+const SUBDIVIDE: Key = subdivide(
     "Into how many parts each beat is divided aloud: 2, 3 or 4 in simple meters, 3 or 6 in compound ones. Where the tempo leaves no time for \
      the words between the beats, they are ticked.",
-)
-.default("1");
+);
+
+/// Into how many parts beats are divided aloud.
+pub(crate) const fn subdivide(about: &'static str) -> Key {
+    Key::new("subdivide", Kind::Whole { least: 1, most: 6 }, "subdivide = 2", about).default("1")
+}
+
+/// How a bar is counted.
+pub(crate) const fn meter(about: &'static str) -> Key {
+    Key::new("meter", Kind::Notation { pattern: "^\\s*[0-9]+([+][0-9]+)*/[0-9]+( in [0-9]+)?\\s*$" }, "meter = \"4/4\"", about)
+}
 
 /// What is said between the beats.
 pub(crate) const SYLLABLES: Key = Key::new(
@@ -37,13 +47,7 @@ pub static DRILL: Form = Form {
         Key::new("title", Kind::Words { most: 80 }, "title = \"Middle note, apart and together\"", "What the drill is called.").needed(),
         Key::new("tempo", Kind::Number { least: 30.0, most: 240.0 }, "tempo = 72", "Beats per minute, of the beat the meter counts.")
             .needed(),
-        Key::new(
-            "meter",
-            Kind::Notation { pattern: "^\\s*[0-9]+/[0-9]+( in [0-9]+)?\\s*$" },
-            "meter = \"4/4\"",
-            "How a bar is counted: 2/4, 3/4, 4/4, 5/4, 6/4, 2/2, 3/2, 3/8, 6/8, 9/8, 12/8; 6/8 goes in two unless it says 6/8 in 6.",
-        )
-        .default("\"4/4\""),
+        meter(METER).default("\"4/4\""),
         Key::new("rounds", Kind::Whole { least: 1, most: 200 }, "rounds = 4", "How often each group goes through the turns.").default("1"),
         Key::new(
             "groups",

@@ -147,7 +147,7 @@ fn turn(walker: &mut Walker<'_>, verb: &str, what: View<'_>) -> Option<Turn> {
 }
 
 /// Into what a turn divides its beats.
-fn division(walker: &mut Walker<'_>, turn: View<'_>) -> Option<Division> {
+pub(crate) fn division(walker: &mut Walker<'_>, turn: View<'_>) -> Option<Division> {
     if !turn.has("subdivide") {
         return Some(Division::Beat);
     }

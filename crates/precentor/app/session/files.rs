@@ -1,6 +1,6 @@
 //! Reading rooms and drills, wherever they lie, and the small things remembered between runs.
 
-use book::Faults;
+use book::{Fault, Faults};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -27,7 +27,7 @@ pub(super) fn drill(source: &Source) -> Result<DrillText, Faults> {
     match source {
         Source::Demo(name) => {
             let found = DrillText::demos().into_iter().find(|text| text.name == *name);
-            found.ok_or_else(|| book::Fault::of_file(name, "there is no such demo drill", "choose one from the list").into())
+            found.ok_or_else(|| Fault::of_file(name, "there is no such demo drill", "choose one from the list").into())
         }
         Source::File(path) => DrillText::load(path),
     }
@@ -67,6 +67,7 @@ pub fn opening(named: Option<&Path>, folders: Option<&Folders>, workshop: &Works
             opened.drill = Some((absolute(path), text));
             Ok((opened, faults))
         }
+        FileText::Piece(text) => Err(Fault::of_file(&text.name, "this is a piece", "name a room or a drill here").into()),
     }
 }
 

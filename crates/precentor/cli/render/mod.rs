@@ -152,6 +152,7 @@ fn job(args: &RenderArgs) -> anyhow::Result<Job> {
             (room, None)
         }
         FileText::Drill(drill) => (sources::room_for(&args.file, args.room.as_deref())?.text, Some(drill)),
+        FileText::Piece(_) => return Err(Usage::error(format!("{} is a piece", args.file.display()), "name a drill or a room")),
     };
     let room_alone = drill.is_none() && args.roll.is_none() && args.landmarks.is_none() && args.in_turn.is_none();
     let choice = if let Some(section) = &args.roll {
