@@ -1,6 +1,6 @@
 //! Nothing a file can hold makes the readers panic, hang or point outside the text.
 
-use book::{Faults, demo, read_drill, read_room};
+use book::{Faults, demo, read_drill, read_piece, read_room};
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use std::time::Duration;
@@ -27,7 +27,7 @@ fn cpu_time() -> Duration {
     Duration::new(now.tv_sec as u64, now.tv_nsec as u32)
 }
 
-/// Reads `text` as both sorts of file.
+/// Reads `text` as every sort of file.
 fn read(text: &str) {
     let start = cpu_time();
     if let Err(faults) = read_room("fuzzed.toml", text) {
@@ -44,12 +44,16 @@ fn read(text: &str) {
             }
         }
     }
+    match read_piece("fuzzed.toml", text) {
+        Err(faults) => points_inside(text, &faults),
+        Ok(file) => super::pieces::reads_back(&file),
+    }
     let took = cpu_time() - start;
     assert!(took < LONGEST, "took {took:?}");
 }
 
 /// Pieces that files are made of, and some that they should not be.
-const PIECES: [&str; 44] = [
+const PIECES: [&str; 56] = [
     "version = 1\n",
     "version = 99999999999999999999\n",
     "name = \"x\"\n",
@@ -58,6 +62,18 @@ const PIECES: [&str; 44] = [
     "[[turn]]\n",
     "[turn]\n",
     "[line]\n",
+    "title = \"x\"\ntempo = 72\nbars = 20\n",
+    "pickup = 1\n",
+    "[[change]]\nbar = 9\n",
+    "meter = \"5/8\"\n",
+    "[[mark]]\nname = \"B\"\nbar = 9\n",
+    "[[passage]]\nname = \"x\"\n",
+    "from = \"B\"\n",
+    "to = 12\n",
+    "[[numbered]]\nafter = 9\nnumber = \"9a\"\n",
+    "[[incomplete]]\nbar = \"9a\"\nbeats = 1\n",
+    "[[repeat]]\nfrom = 1\nto = 8\n",
+    "[climb]\nstart = 60\n",
     "all = ",
     "{ concert = \"",
     "{ written = \"",
@@ -148,6 +164,7 @@ fn changed(text: &str, changes: &[Change]) -> String {
 fn demo_text() -> impl Strategy<Value = &'static str> {
     let mut texts = vec![demo::ROOM.1];
     texts.extend(demo::DRILLS.map(|(_, text)| text));
+    texts.extend([demo::PIECE.1, super::pieces::EVERYTHING]);
     select(texts)
 }
 

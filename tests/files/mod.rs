@@ -2,6 +2,7 @@
 
 mod broken;
 mod fuzz;
+mod pieces;
 mod reading;
 mod shipped;
 
@@ -17,7 +18,7 @@ fn json(text: &str) -> serde_json::Value {
     toml::from_str(text).unwrap()
 }
 
-/// The schema of rooms or drills, ready to judge.
+/// The schema of a sort of file, ready to judge.
 fn validator(schema: &str) -> jsonschema::Validator {
     jsonschema::validator_for(&serde_json::from_str(schema).unwrap()).unwrap()
 }

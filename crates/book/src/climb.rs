@@ -155,7 +155,7 @@ impl ClimbKeys {
             later_stages: self.later_stages.unwrap_or(base.later_stages),
             repeats: self.repeats.unwrap_or(base.repeats),
             count_off: self.count_off.unwrap_or(base.count_off),
-            subdivide: self.subdivide.unwrap_or(base.subdivide),
+            subdivide: self.subdivide.or(base.subdivide),
             click: self.click.unwrap_or(base.click),
             rest: self.rest.unwrap_or(base.rest),
             passes: self.passes.unwrap_or(base.passes),
@@ -163,14 +163,15 @@ impl ClimbKeys {
         }
     }
 
-    /// Holds what `table` said of the start and the floor against the concert tempi it climbs to.
-    pub(crate) fn check(&self, walker: &mut Walker<'_>, table: View<'_>, goals: &[Tempo]) {
-        let (Some(slowest), Some(quickest)) = (goals.iter().min(), goals.iter().max()) else { return };
-        if let (Some(start), Some(span)) = (self.start.filter(|start| start > slowest), table.span("start")) {
-            walker.fault(span, format!("a climb cannot start at {start}, above its goal of {slowest}"), "start at or under the goal");
+    /// Holds what `table` said of the start against the tempi its passages open with, and of the floor against all they climb to.
+    pub(crate) fn check(&self, walker: &mut Walker<'_>, table: View<'_>, openings: &[Tempo], goals: &[Tempo]) {
+        let lower = openings.iter().min().zip(self.start).filter(|(goal, start)| start > goal);
+        if let (Some((goal, start)), Some(span)) = (lower, table.span("start")) {
+            walker.fault(span, format!("a climb cannot start at {start}, above its goal of {goal}"), "start at or under the goal");
         }
-        if let (Some(floor), Some(span)) = (self.floor.filter(|floor| floor > quickest), table.span("floor")) {
-            let message = format!("a floor of {floor} lies above the goal of {quickest}, so that there is nothing to climb");
+        let under = goals.iter().max().zip(self.floor).filter(|(goal, floor)| floor > goal);
+        if let (Some((goal, floor)), Some(span)) = (under, table.span("floor")) {
+            let message = format!("a floor of {floor} lies above the goal of {goal}, so that there is nothing to climb");
             walker.fault(span, message, "write a floor under the goal");
         }
     }

@@ -4,6 +4,8 @@ use serde::Serialize;
 use std::fmt;
 use std::ops::Range;
 
+use crate::source::Source;
+
 /// How many faults of one file are written out; the rest are counted.
 const MOST_SHOWN: usize = 40;
 
@@ -46,6 +48,12 @@ impl Fault {
     #[must_use]
     pub fn of_file(file: &str, message: impl Into<String>, mend: impl Into<String>) -> Self {
         Self { file: clean(file), place: None, message: clean(&message.into()), mend: clean(&mend.into()) }
+    }
+
+    /// A fault in a text that was read from elsewhere, with its caret under the bytes of `span`.
+    #[must_use]
+    pub fn in_text(file: &str, text: &str, span: Range<usize>, message: impl Into<String>, mend: impl Into<String>) -> Self {
+        Source::new(file, text).fault(span, message, mend)
     }
 
     /// The line from 1, where the fault has a place.

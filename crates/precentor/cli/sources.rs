@@ -87,8 +87,11 @@ fn demo_drill(place: usize) -> Option<FileText> {
 }
 
 fn no_such_demo(path: &Path, name: &str) -> Faults {
-    let names: Vec<String> =
-        book::demo::DRILLS.iter().chain([&book::demo::ROOM, &book::demo::PIECE]).map(|(file, _)| format!("{DEMO}:{}", stem(file))).collect();
+    let names: Vec<String> = book::demo::DRILLS
+        .iter()
+        .chain([&book::demo::ROOM, &book::demo::PIECE])
+        .map(|(file, _)| format!("{DEMO}:{}", stem(file)))
+        .collect();
     let mend = match book::suggest(&format!("{DEMO}:{name}"), &names) {
         Some(nearest) => format!("did you mean {nearest}?"),
         None => format!("there are {}", names.join(", ")),

@@ -17,11 +17,12 @@ const LINE_TOKENS: Kind = Kind::Notation { pattern: "^\\s*[^\\s:]+:[0-9]+([./][0
 const SUBDIVIDE: Key = subdivide(
     "Into how many parts each beat is divided aloud: 2, 3 or 4 in simple meters, 3 or 6 in compound ones. Where the tempo leaves no time for \
      the words between the beats, they are ticked.",
-);
+)
+.default("1");
 
 /// Into how many parts beats are divided aloud.
 pub(crate) const fn subdivide(about: &'static str) -> Key {
-    Key::new("subdivide", Kind::Whole { least: 1, most: 6 }, "subdivide = 2", about).default("1")
+    Key::new("subdivide", Kind::Whole { least: 1, most: 6 }, "subdivide = 2", about)
 }
 
 /// How a bar is counted.

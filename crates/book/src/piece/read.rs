@@ -246,7 +246,11 @@ fn settings(walker: &mut Walker<'_>, file: View<'_>, piece: &Piece, whole: bool)
         climb = ClimbKeys::read(walker, table);
         let goals: Vec<_> = piece.bars.iter().filter_map(|bar| bar.tempo).collect();
         if whole {
-            climb.check(walker, table, &goals);
+            let openings: Vec<_> = match piece.passages.as_slice() {
+                [] => vec![piece.tempo_at(0)],
+                passages => passages.iter().map(|passage| piece.tempo_at(passage.bars.start)).collect(),
+            };
+            climb.check(walker, table, &openings, &goals);
             if let (Some(division), Some(span)) = (climb.subdivide, table.span("subdivide")) {
                 check_division(walker, division, piece, span);
             }

@@ -148,7 +148,9 @@ fn climbing(file: &mut File, climb: &ClimbSettings) {
     file.unusual("later", &climb.later_stages, &usual.later_stages, |passes| list(passes.iter().map(|pass| Pass::word(*pass))));
     file.unusual("repeats", &climb.repeats, &usual.repeats, u16::to_string);
     file.unusual("count_off", &climb.count_off, &usual.count_off, u16::to_string);
-    file.unusual("subdivide", &climb.subdivide, &usual.subdivide, |division| division.parts().to_string());
+    if let Some(division) = climb.subdivide {
+        file.line("subdivide", division.parts());
+    }
     file.unusual("click", &climb.click, &usual.click, |click| quoted(&click.to_string()));
     file.unusual("rest", &climb.rest, &usual.rest, u16::to_string);
     file.unusual("passes", &climb.passes, &usual.passes, |way| quoted(way.word()));
