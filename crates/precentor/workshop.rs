@@ -1,6 +1,6 @@
 //! From files and choices to scores: what the console and the command line both need before anything can sound.
 
-use book::{Book, DrillFile, Faults, PieceFile, read_drill, read_file, read_piece, read_room};
+use book::{Book, DrillFile, Fault, Faults, PieceFile, read_drill, read_file, read_piece, read_room};
 use engine::Score;
 use engine::journal::{FontNote, Recipe};
 use engine::speech::{Pack, SpeechError, library};
@@ -465,8 +465,14 @@ impl FileText {
             Book::Room(_) => Self::Room(RoomText::load(path)?),
             Book::Drill(_) => Self::Drill(DrillText::load(path)?),
             Book::Piece(_) => Self::Piece(PieceText::load(path)?),
+            Book::Lesson(_) => return Err(a_lesson(path)),
         })
     }
+}
+
+/// A lesson stands where one room, drill or piece is wanted.
+pub(crate) fn a_lesson(path: &Path) -> Faults {
+    Fault::of_file(&path.display().to_string(), "this is a lesson, made of several files", "name a room, a drill or a piece here").into()
 }
 
 #[cfg(test)]

@@ -56,6 +56,60 @@ fn who_sits_out_is_told_of() {
 }
 
 #[test]
+fn a_lesson_is_checked_with_every_file_it_names() {
+    let desk = Desk::new();
+    let items = "[[item]]\ndrill = { file = \"drill.toml\", minutes = 30 }\n[[item]]\nlandmarks = { section = \"Horns\" }\nminutes = 30\n";
+    let head = "version = 1\ntitle = \"Monday\"\nroom = \"room.toml\"\nstarts = \"8:05\"\nminutes = 50\n";
+    desk.write("lesson.toml", format!("{head}{items}"));
+    let told = desk.done(&["check", "lesson.toml"]);
+    let lines: Vec<_> = told.lines().collect();
+    assert_eq!(lines[0], "lesson.toml: a sound lesson: Monday: 2 items for 60 of 50 min from 8:05, in Cedar Lane, first hour (room.toml)");
+    assert_eq!(lines[1], "  note: its items are planned for 60 min and the hour has 50");
+    assert!(lines[2].starts_with("room.toml: a sound room") && lines[3].starts_with("drill.toml: a sound drill"), "{told}");
+
+    desk.write("bad.toml", DRILL.replace("tempo = 120", "tempo = 20"));
+    let more = "[[item]]\ndrill = { file = \"bad.toml\" }\n[[item]]\ndrill = { file = \"dril.toml\" }\n[[item]]\nlandmarks = { section = \"Horms\" }\n";
+    desk.write("lesson.toml", format!("{head}{items}{more}"));
+    let run = desk.run(&["check", "lesson.toml"]);
+    assert_eq!(run.code, 2);
+    for said in
+        ["lesson.toml:12:19: bad.toml has a fault, in line 3", "lesson.toml:14:19: dril.toml: there is no such file", "lesson.toml:16:26:"]
+    {
+        assert!(run.err.contains(said), "{said} in {}", run.err);
+    }
+    // the file's own fault at its own place; what is sound is told all the same; a file that is not there is told of once
+    assert!(run.err.contains("bad.toml:3:9: tempo = 20 is out of bounds") && run.out.contains("drill.toml: a sound drill"), "{}", run.err);
+    assert_eq!(run.err.matches("there is no such file").count(), 1, "{}", run.err);
+    let found: serde_json::Value = serde_json::from_str(&desk.run(&["check", "lesson.toml", "drill.toml", "--json"]).out).unwrap();
+    let files: Vec<_> =
+        found["files"].as_array().unwrap().iter().map(|file| (file["file"].as_str().unwrap(), file["kind"].as_str())).collect();
+    let expected = [("lesson.toml", Some("lesson")), ("drill.toml", Some("drill")), ("room.toml", Some("room")), ("bad.toml", None)];
+    assert_eq!(files.iter().map(|(file, _)| *file).collect::<Vec<_>>(), expected.map(|(file, _)| file));
+    assert_eq!(files[0].1, expected[0].1);
+    assert_eq!(found["files"][0]["faults"].as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn the_demo_lesson_is_sound_with_all_it_names() {
+    let told = Desk::new().done(&["check", "demo:week-seven"]);
+    let sound: Vec<_> =
+        told.lines().filter(|line| line.contains(": a sound ")).filter_map(|line| line.split_once(": a ")).map(|(name, _)| name).collect();
+    assert_eq!(sound, ["demo:week-seven", "demo:alder-street", "demo:middle-note", "demo:lantern-march"]);
+}
+
+#[test]
+fn a_room_that_a_lesson_names_and_that_is_not_there_is_told_at_its_place() {
+    let desk = Desk::new();
+    desk.write("lesson.toml", "version = 1\ntitle = \"Monday\"\nroom = \"rooom.toml\"\n[[item]]\nlandmarks = { section = \"Horms\" }\n");
+    let said = desk.refused(&["check", "lesson.toml"]);
+    assert!(said.contains("lesson.toml:3:9: rooom.toml: there is no such file") && said.contains("did you mean room.toml?"), "{said}");
+    assert!(
+        said.contains("lesson.toml:5:26: the room has no section called \"Horms\""),
+        "the items are judged in the room beside it: {said}"
+    );
+}
+
+#[test]
 fn the_room_to_try_in_can_be_named() {
     let desk = Desk::new();
     desk.write("solo.toml", super::ROOM.replace("Horns", "Corni"));

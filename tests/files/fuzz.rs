@@ -1,6 +1,6 @@
 //! Nothing a file can hold makes the readers panic, hang or point outside the text.
 
-use book::{Faults, demo, read_drill, read_piece, read_room};
+use book::{Faults, demo, read_drill, read_lesson, read_piece, read_room};
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use std::time::Duration;
@@ -44,6 +44,14 @@ fn read(text: &str) {
             }
         }
     }
+    match read_lesson("fuzzed.toml", text) {
+        Err(faults) => points_inside(text, &faults),
+        Ok(lesson) => {
+            if let Some(faults) = lesson.within(&demo::room(), &mut demo::load).faults() {
+                points_inside(text, &faults);
+            }
+        }
+    }
     match read_piece("fuzzed.toml", text) {
         Err(faults) => points_inside(text, &faults),
         Ok(file) => super::pieces::reads_back(&file),
@@ -53,7 +61,20 @@ fn read(text: &str) {
 }
 
 /// Pieces that files are made of, and some that they should not be.
-const PIECES: [&str; 56] = [
+const PIECES: [&str; 69] = [
+    "[[item]]\n",
+    "[item]\n",
+    "title = \"x\"\n",
+    "minutes = 8\n",
+    "least = 4\n",
+    "starts = \"10:15\"\n",
+    "advance = \"by itself\"\n",
+    "drone = {}\n",
+    "drill = { file = \"middle-note.toml\" }\n",
+    "roll = { section = \"Horns\", drill = \"two-notes.toml\" }\n",
+    "climb = { tempo = ",
+    "recheck = { piece = \"",
+    "talk = { note = \"",
     "version = 1\n",
     "version = 99999999999999999999\n",
     "name = \"x\"\n",
@@ -164,6 +185,7 @@ fn changed(text: &str, changes: &[Change]) -> String {
 fn demo_text() -> impl Strategy<Value = &'static str> {
     let mut texts = vec![demo::ROOM.1];
     texts.extend(demo::DRILLS.map(|(_, text)| text));
+    texts.extend([demo::LESSON.1; 3]);
     texts.extend([demo::PIECE.1, super::pieces::EVERYTHING]);
     select(texts)
 }
@@ -189,6 +211,11 @@ proptest! {
     #[test]
     fn any_value_of_a_key_is_survived(key in select(&["tempo", "meter", "rounds", "groups", "key", "call", "line", "turn"][..]), value in "[ -~]{0,30}") {
         read(&format!("version = 1\ntitle = \"x\"\n{key} = {value}\n[[turn]]\nmodel = {{}}\n"));
+    }
+
+    #[test]
+    fn any_value_in_an_item_is_survived(key in select(&["title", "minutes", "least", "advance", "drone", "landmarks", "drill", "roll", "climb", "recheck", "talk"][..]), value in "[ -~]{0,30}") {
+        read(&format!("version = 1\ntitle = \"x\"\n[[item]]\n{key} = {value}\nminutes = 3\n[[item]]\n{key} = {{ {value} }}\n"));
     }
 
     #[test]

@@ -3,14 +3,17 @@
 use std::fs;
 
 use super::at;
-use book::{Book, Fault, load, read_drill, read_file, read_room};
+use book::{Book, Fault, load, read_drill, read_file, read_lesson, read_room};
 use pitch::Temperament;
-use sequencer::{Division, Group, Meter, SectionLine, StackTone, Syllables, Turn};
+use sequencer::lesson::{Excerpt, Ground};
+use sequencer::{Advance, Division, Group, Hour, Item, Lesson, Meter, SectionLine, Slot, StackTone, Syllables, Turn, Work};
 use units::{Beats, Tempo};
 
 const ROOM: &str = "version = 1\nname = \"Room 12\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn_f\"\nseats = 3\n";
 const DRILL: &str =
     "version = 1\ntitle = \"One\"\ntempo = 72.5\n[line]\nall = { concert = \"F4:1.5 -:1/3 Bb3:13/6\" }\n[[turn]]\nmodel = {}\n";
+
+const LESSON: &str = "version = 1\ntitle = \"Week 7\"\n[[item]]\ntalk = { note = \"Sit up\" }\n";
 
 #[test]
 fn what_a_room_leaves_out_has_defaults() {
@@ -72,6 +75,115 @@ fn what_a_drill_says_counts() {
         Turn::Talk { note: "Sit up".into() },
     ];
     assert_eq!(drill.turns, expected);
+}
+
+#[test]
+fn what_a_lesson_leaves_out_has_defaults() {
+    let file = read_lesson("lesson.toml", LESSON).unwrap();
+    assert_eq!(file.lesson, Lesson { title: "Week 7".to_owned(), room: None, hour: Hour::Open });
+    let slot = Slot { minutes: None, least: None, advance: Advance::OnGo, kept: true };
+    let work = Work::Talk { note: "Sit up".to_owned() };
+    assert_eq!(file.items[0].item.as_ref().unwrap(), &Item { title: None, slot, work });
+}
+
+#[test]
+fn what_a_lesson_says_counts() {
+    let text = LESSON.replace("[[item]]\ntalk", "room = \"a.toml\"\nstarts = \"9:05\"\nminutes = 45\n[[item]]\ntalk");
+    let items = "\
+[[item]]
+title = \"Tune\"
+drone = { concert = \"F3\", stack = [\"root\", \"octave\"], tuning = \"equal\", registers = \"room\", minutes = 3 }
+advance = \"by itself\"
+[[item]]
+drone = {}
+[[item]]
+drill = { file = \"d.toml\" }
+minutes = 8
+least = 5
+[[item]]
+roll = { section = \"Horns\", drill = \"d.toml\" }
+[[item]]
+[item.landmarks]
+section = \"Horns\"
+[[item]]
+climb = { tempo = 152.5, meter = \"6/8\", bars = 12, minutes = 9 }
+[[item]]
+climb = { piece = \"p.toml\", passage = \"end\" }
+[[item]]
+recheck = { piece = \"p.toml\" }
+";
+    let file = read_lesson("lesson.toml", &format!("{text}{items}")).unwrap_or_else(|faults| panic!("{faults}"));
+    assert!(file.faults().is_none(), "{:?}", file.faults());
+    assert_eq!(file.lesson.room.as_deref(), Some("a.toml"));
+    assert_eq!(file.lesson.hour, Hour::Timed { starts: "9:05".parse().unwrap(), minutes: 45 });
+    let items: Vec<_> = file.items.iter().skip(1).map(|item| item.item.clone().unwrap()).collect();
+    let minutes: Vec<_> = items.iter().map(|item| item.slot.minutes).collect();
+    assert_eq!(minutes, [Some(3), None, Some(8), None, None, Some(9), None, None]);
+    assert_eq!((items[0].title.as_deref(), items[0].slot.advance, items[2].slot.least), (Some("Tune"), Advance::ByItself, Some(5)));
+    let Work::Drone(Some(drone)) = &items[0].work else { panic!("{items:?}") };
+    assert_eq!((drone.root.to_string(), drone.stack.len(), drone.temperament), ("F3".to_owned(), 2, Temperament::Equal));
+    let section = "Horns".to_owned();
+    let file = "d.toml".to_owned();
+    assert_eq!(items[1].work, Work::Drone(None));
+    assert_eq!(items[2].work, Work::Drill { file: file.clone() });
+    assert_eq!(items[3].work, Work::Roll { section: section.clone(), drill: file });
+    assert_eq!(items[4].work, Work::Landmarks { section });
+    let Work::Climb { of: Ground::Bare { tempo, meter, bars }, .. } = items[5].work else { panic!("{items:?}") };
+    assert_eq!((tempo.bpm(), meter.to_string(), bars), (152.5, "6/8".to_owned(), 12));
+    let excerpt = |passage: Option<&str>| Excerpt { file: "p.toml".to_owned(), passage: passage.map(str::to_owned) };
+    assert!(matches!(&items[6].work, Work::Climb { of: Ground::Piece(of), .. } if *of == excerpt(Some("end"))));
+    assert!(matches!(&items[7].work, Work::Recheck { of, .. } if *of == excerpt(None)));
+}
+
+#[test]
+fn an_error_in_one_item_leaves_the_others() {
+    let broken = "[[item]]\ndrill = { fiel = \"d.toml\" }\n[[item]]\nlandmarks = { section = \"Horns\" }\n";
+    let file = read_lesson("lesson.toml", &format!("{LESSON}{broken}")).unwrap();
+    let sound: Vec<_> = file.items.iter().map(|item| item.item.is_ok()).collect();
+    assert_eq!(sound, [true, false, true]);
+    assert_eq!(file.slots()[1].minutes, Some(0));
+    // more faults in one item than are collected hide none in the next
+    let many: String = (0..3000).map(|number| format!("colour{number} = 1\n")).collect();
+    let file = read_lesson("lesson.toml", &format!("{LESSON}[[item]]\ndrone = {{}}\n{many}{broken}")).unwrap();
+    let sound: Vec<_> = file.items.iter().map(|item| item.item.is_ok()).collect();
+    assert_eq!(sound, [true, false, false, true]);
+}
+
+#[test]
+fn a_lesson_in_its_folder_says_what_is_not_there_and_leads_the_rest() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("lesson.toml");
+    let items = "\
+room = \"rom.toml\"
+[[item]]
+drill = { file = \"drill.toml\" }
+[[item]]
+drill = { file = \"dril.toml\" }
+[[item]]
+drill = { file = \"room.toml\" }
+[[item]]
+drill = { file = \"bad.toml\" }
+";
+    fs::write(&path, LESSON.replace("[[item]]", &format!("{items}[[item]]"))).unwrap();
+    fs::write(folder.path().join("room.toml"), ROOM).unwrap();
+    fs::write(folder.path().join("drill.toml"), DRILL.replace("F4:1.5 -:1/3 Bb3:13/6", "C4:4")).unwrap();
+    fs::write(folder.path().join("bad.toml"), DRILL.replace("72.5", "725")).unwrap();
+    let Ok(Book::Lesson(lesson)) = load(&path) else { panic!("no lesson") };
+    let mut beside = |name: &str| book::load_beside(&path, name);
+    let said =
+        |faults: &book::Faults| faults.iter().map(|fault| (fault.line(), fault.message.clone(), fault.mend.clone())).collect::<Vec<_>>();
+    let near = |name: &str| format!("did you mean {}?", folder.path().join(name).display());
+    let room = lesson.room(&mut beside).unwrap_err();
+    assert_eq!(said(&room), [(Some(3), "rom.toml: there is no such file".to_owned(), near("room.toml"))]);
+    let lesson = lesson.within(&read_room("room.toml", ROOM).unwrap(), &mut beside);
+    let bounds = "write a number from 30 to 240, such as tempo = 72".to_owned();
+    let expected = [
+        (Some(7), "dril.toml: there is no such file".to_owned(), near("drill.toml")),
+        (Some(9), "room.toml is a room, not a drill".to_owned(), "name a drill here".to_owned()),
+        (Some(11), "bad.toml has a fault, in line 3: tempo = 725 is out of bounds".to_owned(), bounds),
+    ];
+    assert_eq!(said(&lesson.faults().unwrap()), expected);
+    assert!(lesson.items[0].item.is_ok() && lesson.items[4].item.is_ok());
 }
 
 #[test]
@@ -157,6 +269,8 @@ fn the_wrong_sort_of_file_is_told_in_one_fault() {
     };
     assert_eq!(one(read_room("r", DRILL).unwrap_err()), "this is a drill, not a room");
     assert_eq!(one(read_drill("d", ROOM).unwrap_err()), "this is a room, not a drill");
+    assert_eq!(one(read_lesson("l", ROOM).unwrap_err()), "this is a room, not a lesson");
+    assert_eq!(one(read_room("r", LESSON).unwrap_err()), "this is a lesson, not a room");
 }
 
 /// The single fault of a file that cannot be read, without its name.
@@ -190,7 +304,8 @@ fn too_long_a_file_is_refused_at_the_first_byte_over() {
 }
 
 #[test]
-fn load_tells_rooms_from_drills() {
+fn load_tells_the_sorts_apart() {
     assert!(matches!(load(&at("examples/alder-street.toml")), Ok(Book::Room(_))));
     assert!(matches!(load(&at("examples/middle-note.toml")), Ok(Book::Drill(_))));
+    assert!(matches!(load(&at("examples/week-seven.toml")), Ok(Book::Lesson(_))));
 }

@@ -1,16 +1,18 @@
-//! The demo room, drills and piece, and the schemas checked in.
+//! The demo room, drills, piece and lesson, and the schemas checked in.
 
 use std::fs;
+use std::time::Duration;
 
 use super::{at, json, validator};
 use pitch::Instrument;
+use sequencer::lesson::Progress;
 use sequencer::plan::Part;
-use sequencer::{SectionIndex, TurnKind};
+use sequencer::{Hour, SectionIndex, TurnKind};
 
 #[test]
 fn checked_in_schemas_are_those_the_reader_checks_by() {
-    use book::schema::{drill, inputs, piece, room};
-    for (name, made) in [("room", room()), ("drill", drill()), ("piece", piece()), ("inputs", inputs())] {
+    use book::schema::{drill, inputs, lesson, piece, room};
+    for (name, made) in [("room", room()), ("drill", drill()), ("piece", piece()), ("lesson", lesson()), ("inputs", inputs())] {
         let path = at(&format!("schemas/{name}.schema.json"));
         if std::env::var_os("UPDATE_SCHEMAS").is_some() {
             fs::write(&path, &made).unwrap();
@@ -22,7 +24,8 @@ fn checked_in_schemas_are_those_the_reader_checks_by() {
 
 #[test]
 fn schemas_are_schemas() {
-    for made in [book::schema::room(), book::schema::drill(), book::schema::piece(), book::schema::inputs()] {
+    use book::schema::{drill, inputs, lesson, piece, room};
+    for made in [room(), drill(), piece(), lesson(), inputs()] {
         let schema: serde_json::Value = serde_json::from_str(&made).unwrap();
         assert!(jsonschema::meta::is_valid(&schema), "{made}");
     }
@@ -32,7 +35,7 @@ fn schemas_are_schemas() {
 fn shipped_files_please_reader_and_schema() {
     let mut names: Vec<_> = fs::read_dir(at("examples")).unwrap().map(|entry| entry.unwrap().path()).collect();
     names.sort();
-    let mut kinds = (0, 0, 0);
+    let mut kinds = (0, 0, 0, 0);
     for path in &names {
         let text = book::read_file(path).unwrap();
         let schema = match book::load(path).unwrap_or_else(|faults| panic!("{faults}")) {
@@ -48,11 +51,18 @@ fn shipped_files_please_reader_and_schema() {
                 kinds.2 += 1;
                 book::schema::piece()
             }
+            book::Book::Lesson(lesson) => {
+                let room = lesson.room(&mut |name| book::load_beside(path, name)).unwrap_or_else(|faults| panic!("{faults}")).unwrap();
+                let lesson = lesson.within(&room, &mut |name| book::load_beside(path, name));
+                assert!(lesson.faults().is_none(), "{:?}", lesson.faults());
+                kinds.3 += 1;
+                book::schema::lesson()
+            }
         };
         let errors: Vec<_> = validator(&schema).iter_errors(&json(&text)).map(|error| error.to_string()).collect();
         assert!(errors.is_empty(), "{}: {errors:?}", path.display());
     }
-    assert_eq!(kinds, (1, 4, 1));
+    assert_eq!(kinds, (1, 4, 1, 1));
 }
 
 #[test]
@@ -68,6 +78,18 @@ fn the_demo_room_is_a_whole_band() {
             assert!(section.comfortable.contains(*landmark), "{}: {landmark}", section.name);
         }
     }
+}
+
+#[test]
+fn the_demo_lesson_fits_its_hour() {
+    let lesson = book::demo::lesson();
+    assert!(lesson.faults().is_none(), "{:?}", lesson.faults());
+    let done: Vec<_> = lesson.items.iter().map(|item| item.item.as_ref().unwrap().work.word()).collect();
+    assert_eq!(done, ["drone", "landmarks", "drill", "roll", "climb", "recheck", "talk"]);
+    let Hour::Timed { starts, .. } = lesson.lesson.hour else { panic!("{:?}", lesson.lesson.hour) };
+    let begun = starts.since_midnight();
+    let clock = lesson.lesson.hour.clock(&lesson.slots(), &Progress { begun, ago: Duration::ZERO, item: 0, spent: &[] });
+    assert_eq!((clock.behind, clock.proposal), (Duration::ZERO, None));
 }
 
 #[test]

@@ -5,7 +5,7 @@ mod forms;
 mod read;
 
 pub use forms::DRILL;
-pub(crate) use forms::{METER, SYLLABLES, meter, subdivide};
+pub(crate) use forms::{METER, NOTE, SYLLABLES, meter, subdivide};
 pub(crate) use read::division;
 
 use sequencer::{Drill, Plan, Room, SectionIndex, compile};

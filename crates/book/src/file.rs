@@ -1,4 +1,4 @@
-//! From a path to a checked room, drill or piece.
+//! From a path to a checked room, drill, piece or lesson.
 
 use sequencer::Room;
 use std::fs::{self, File};
@@ -8,7 +8,7 @@ use toml::de::DeTable;
 
 use crate::fault::{Fault, Faults};
 use crate::source::Source;
-use crate::{DrillFile, PieceFile, read_drill, read_piece, read_room, suggest};
+use crate::{DrillFile, LessonFile, PieceFile, read_drill, read_lesson, read_piece, read_room, suggest};
 
 /// The largest file that is read, in bytes: a hundred times the longest that a class needs.
 pub const LARGEST: u64 = 1 << 20;
@@ -22,6 +22,8 @@ pub enum Book {
     Drill(Box<DrillFile>),
     /// A piece.
     Piece(Box<PieceFile>),
+    /// A lesson; some of its items may be at fault.
+    Lesson(Box<LessonFile>),
 }
 
 /// The sorts of file.
@@ -30,9 +32,10 @@ pub(crate) enum Sort {
     Room,
     Drill,
     Piece,
+    Lesson,
 }
 
-/// Reads the room, drill or piece at `path`, whichever it is.
+/// Reads the room, drill, piece or lesson at `path`, whichever it is.
 ///
 /// # Errors
 /// Every fault of the file; one if it cannot be read or is none of them.
@@ -44,6 +47,28 @@ pub fn load(path: &Path) -> Result<Book, Faults> {
         Sort::Room => read_room(&name, &text).map(|room| Book::Room(Box::new(room))),
         Sort::Drill => read_drill(&name, &text).map(|drill| Book::Drill(Box::new(drill))),
         Sort::Piece => read_piece(&name, &text).map(|piece| Book::Piece(Box::new(piece))),
+        Sort::Lesson => read_lesson(&name, &text).map(|lesson| Book::Lesson(Box::new(lesson))),
+    }
+}
+
+/// Reads the file that the one at `path` calls `name`: seen from its folder.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_beside(path: &Path, name: &str) -> Result<Book, Faults> {
+    load(&path.parent().unwrap_or(Path::new("")).join(name))
+}
+
+impl Book {
+    /// What sort of file it is, in a word.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Room(_) => Sort::Room.word(),
+            Self::Drill(_) => Sort::Drill.word(),
+            Self::Piece(_) => Sort::Piece.word(),
+            Self::Lesson(_) => Sort::Lesson.word(),
+        }
     }
 }
 
@@ -64,7 +89,7 @@ pub fn read_file(path: &Path) -> Result<String, Faults> {
         return Err(unreadable(path, &error).into());
     }
     if bytes.len() as u64 > LARGEST {
-        let mend = "name a room, drill or piece file; they are a few thousand bytes long";
+        let mend = "name a room, drill, piece or lesson file; they are a few thousand bytes long";
         return Err(Fault::of_file(&name, format!("the file is longer than {LARGEST} bytes"), mend).into());
     }
     String::from_utf8(bytes).map_err(|error| not_utf8(&name, &error).into())
@@ -125,7 +150,7 @@ fn not_utf8(name: &str, error: &std::string::FromUtf8Error) -> Fault {
 
 /// Tells the sorts apart by what only one of them has.
 fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
-    const MARKS: [(&str, Sort); 13] = [
+    const MARKS: [(&str, Sort); 14] = [
         ("section", Sort::Room),
         ("turn", Sort::Drill),
         ("line", Sort::Drill),
@@ -139,6 +164,7 @@ fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
         ("incomplete", Sort::Piece),
         ("climb", Sort::Piece),
         ("recheck", Sort::Piece),
+        ("item", Sort::Lesson),
     ];
     let mut found: Vec<_> = document
         .keys()
@@ -150,8 +176,8 @@ fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
         Some((mark, sort, _)) => match found.into_iter().find(|(_, other, _)| *other != sort) {
             None => Ok(sort),
             Some((other, other_sort, span)) => {
-                let message = format!("{mark} makes this file a {}, {other} makes it a {}", of(sort), of(other_sort));
-                Err(source.fault(span, message, format!("write the {} and the {} into two files", of(other_sort), of(sort))).into())
+                let message = format!("{mark} makes this file a {}, {other} makes it a {}", sort.word(), other_sort.word());
+                Err(source.fault(span, message, format!("write the {} and the {} into two files", other_sort.word(), sort.word())).into())
             }
         },
         None => {
@@ -159,17 +185,20 @@ fn sort(source: &Source, document: &DeTable<'_>) -> Result<Sort, Faults> {
                 let nearest = suggest(key.get_ref(), MARKS.map(|(mark, _)| mark))?;
                 MARKS.iter().find(|(mark, _)| *mark == nearest).map(|(_, sort)| *sort)
             });
-            let mend = "a room has [[section]] for each section; a drill has [line] and [[turn]]; a piece has bars or [[passage]]";
-            misspelt.ok_or_else(|| source.fault(0..0, "this is no room, drill or piece", mend).into())
+            let mend = "a room has [[section]] for each section; a drill has [line] and [[turn]]; a piece has bars or [[passage]]; a lesson has [[item]]";
+            misspelt.ok_or_else(|| source.fault(0..0, "this is no room, drill, piece or lesson", mend).into())
         }
     }
 }
 
-const fn of(sort: Sort) -> &'static str {
-    match sort {
-        Sort::Room => "room",
-        Sort::Drill => "drill",
-        Sort::Piece => "piece",
+impl Sort {
+    pub(crate) const fn word(self) -> &'static str {
+        match self {
+            Self::Room => "room",
+            Self::Drill => "drill",
+            Self::Piece => "piece",
+            Self::Lesson => "lesson",
+        }
     }
 }
 
@@ -177,8 +206,8 @@ const fn of(sort: Sort) -> &'static str {
 pub(crate) fn expect(source: &Source, document: &DeTable<'_>, wanted: Sort) -> Result<(), Faults> {
     match sort(source, document) {
         Ok(found) if found != wanted => {
-            let message = format!("this is a {}, not a {}", of(found), of(wanted));
-            Err(source.fault(0..0, message, format!("name a {} here", of(wanted))).into())
+            let message = format!("this is a {}, not a {}", found.word(), wanted.word());
+            Err(source.fault(0..0, message, format!("name a {} here", wanted.word())).into())
         }
         // what has no mark at all, or several, is told of key by key
         _ => Ok(()),

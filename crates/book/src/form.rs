@@ -78,6 +78,15 @@ pub enum Kind {
         /// The most.
         most: usize,
     },
+    /// Tables that stand or fall one by one: each is judged by itself, not with its file.
+    Parts {
+        /// What each is.
+        of: &'static Form,
+        /// The fewest.
+        least: usize,
+        /// The most.
+        most: usize,
+    },
     /// A table of its own.
     Table(&'static Form),
 }

@@ -7,6 +7,7 @@ mod write;
 
 pub use crate::tokens::countable;
 pub use forms::PIECE;
+pub(crate) use read::check_division;
 pub use write::write;
 
 use sequencer::{ClimbSettings, Piece, RecheckSettings};

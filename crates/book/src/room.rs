@@ -1,25 +1,21 @@
 //! One class, from its file.
 
-use pitch::{Concert, Instrument, Reference, Temperament, UnknownInstrument, Written, WrittenRange};
+use pitch::{Instrument, Reference, UnknownInstrument, Written, WrittenRange};
 use sequencer::mix::SECTION_BOUNDS;
 use sequencer::room::MAX_SECTIONS;
-use sequencer::{Drone, Language, Mix, PresetId, Registers, Role, Room, Section, StackTone};
+use sequencer::{Language, Mix, PresetId, Role, Room, Section};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
 use units::Decibels;
 
 use crate::drill::SYLLABLES;
+use crate::drone;
 use crate::fault::{Fault, Faults};
 use crate::file::{self, Sort};
 use crate::form::{Form, Key, Kind, PITCH};
 use crate::source::Source;
 use crate::view::{Text, View};
 use crate::walk::Walker;
-
-/// The drone of a room that names none: what a band tunes to in common practice, no source.
-const HOME_DRONE: &str = "Bb3";
-
-const TONES: &str = "^(root|fifth|octave|lower octave|[A-Ga-g](bb?|##?|♭♭?|♯♯?)?(-1|[0-9]))$";
 
 /// A room file.
 pub static ROOM: Form = Form {
@@ -29,7 +25,7 @@ pub static ROOM: Form = Form {
         Key::new("name", Kind::Words { most: 60 }, "name = \"Alder Street School, period 2\"", "What the class is called.").needed(),
         Key::new("reference_hz", Kind::Number { least: 415.0, most: 466.0 }, "reference_hz = 440", "The sounding pitch of A4 in hertz.")
             .default("440"),
-        Key::new("drone", Kind::Table(&DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
+        Key::new("drone", Kind::Table(&drone::DRONE), "drone = { concert = \"Bb3\" }", "The drone the room tunes to unless another is chosen."),
         Key::new("mix", Kind::Table(&MIX), "mix = { drone = -3 }", "How loud each role is, in decibels beside its usual level."),
         SYLLABLES.default("\"la-li\""),
         Key::new(
@@ -146,33 +142,6 @@ const fn role(role: Role, example: &'static str, about: &'static str) -> Key {
     Key::new(role.word(), Kind::Number { least, most }, example, about).default("0")
 }
 
-/// A held pitch and what stands on it.
-static DRONE: Form = Form {
-    what: "a drone",
-    keys: &[
-        Key::new("concert", PITCH, "concert = \"Bb3\"", "The concert pitch to tune to.").default("\"Bb3\""),
-        Key::new(
-            "stack",
-            Kind::List { of: &Kind::Notation { pattern: TONES }, least: 1, most: Drone::MAX_TONES },
-            "stack = [\"root\", \"fifth\"]",
-            "What sounds: root, fifth, octave, lower octave, or any other concert pitch.",
-        )
-        .default("[\"root\", \"fifth\"]"),
-        Key::new("tuning", Kind::Choice(&["just", "equal", "pythagorean"]), "tuning = \"just\"", "How the stack is tuned over its root.")
-            .default("\"just\""),
-        Key::new(
-            "registers",
-            Kind::Choice(&["stack", "room"]),
-            "registers = \"room\"",
-            "In which octaves it sounds: the stack's own, or doubled so that every section finds the root among its comfortable notes.",
-        )
-        .default("\"stack\""),
-    ],
-    one_of: &[],
-    named: None,
-    above: Some(&ROOM),
-};
-
 /// Reads a room from `text`; `name` is what faults call the file.
 ///
 /// # Errors
@@ -192,7 +161,7 @@ fn room(walker: &mut Walker<'_>, file: View<'_>) -> Option<Room> {
         Some(hz) => Reference::new(hz).ok(),
         None => Some(Reference::default()),
     };
-    let drone = drone(walker, file.table("drone"));
+    let drone = drone::read(walker, file.table("drone"));
     let voice = voice(walker, file);
     let mut sections = Vec::new();
     let mut names: HashMap<String, String> = HashMap::new();
@@ -321,56 +290,11 @@ fn instrument(walker: &mut Walker<'_>, name: &Text<'_>) -> Option<&'static Instr
     }
 }
 
-fn drone(walker: &mut Walker<'_>, given: Option<View<'_>>) -> Option<Drone> {
-    let home = HOME_DRONE.parse::<Concert>().ok()?;
-    let usual = vec![StackTone::Root, StackTone::Fifth];
-    let Some(given) = given else {
-        return Some(Drone { root: home, stack: usual, temperament: Temperament::Just, registers: Registers::Stack });
-    };
-    let root = match given.text("concert") {
-        Some(text) => drone_pitch(walker, &text),
-        None => Some(home),
-    };
-    let mut stack = Vec::new();
-    for text in given.texts("stack").into_iter().take(Drone::MAX_TONES) {
-        stack.push(match text.value {
-            "root" => Some(StackTone::Root),
-            "fifth" => Some(StackTone::Fifth),
-            "octave" => Some(StackTone::Octave),
-            "lower octave" => Some(StackTone::LowerOctave),
-            other if other.parse::<Concert>().is_ok() || other.starts_with(|first: char| first.is_ascii_uppercase()) => {
-                drone_pitch(walker, &text).map(StackTone::Free)
-            }
-            other => {
-                let known = ["root", "fifth", "octave", "lower octave"];
-                let mend = match crate::suggest(other, known) {
-                    Some(nearest) => format!("did you mean \"{nearest}\"?"),
-                    None => format!("write {} or a concert pitch, such as D4", known.join(", ")),
-                };
-                walker.fault(text.inside(), format!("\"{other}\" is not a note of a drone"), mend);
-                None
-            }
-        });
+/// What to write instead of a section that the room does not have.
+pub(crate) fn nearest_section(room: &Room, name: &str) -> String {
+    let names = room.sections.iter().map(|section| section.name.as_str());
+    match crate::suggest(name, names.clone()) {
+        Some(nearest) => format!("did you mean \"{nearest}\"?"),
+        None => format!("{} has {}", room.name, names.collect::<Vec<_>>().join(", ")),
     }
-    let stack = if given.has("stack") { stack.into_iter().collect::<Option<_>>() } else { Some(usual) };
-    let temperament = if given.has("tuning") { given.text("tuning")?.value.parse().ok() } else { Some(Temperament::Just) };
-    let registers = match given.text("registers") {
-        Some(text) if text.value == "room" => Registers::Room,
-        _ => Registers::Stack,
-    };
-    Some(Drone { root: root?, stack: stack?, temperament: temperament?, registers })
-}
-
-fn drone_pitch(walker: &mut Walker<'_>, text: &Text<'_>) -> Option<Concert> {
-    let pitch: Concert = text.parsed(walker)?;
-    if Drone::RANGE.contains(&pitch.semitone()) {
-        return Some(pitch);
-    }
-    let (low, high) = Drone::RANGE_NAMES;
-    walker.fault(
-        text.inside(),
-        format!("{pitch} is too low or too high for a drone"),
-        format!("write a concert pitch from {low} to {high}"),
-    );
-    None
 }

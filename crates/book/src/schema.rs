@@ -28,6 +28,12 @@ pub fn piece() -> String {
     document("Piece", &crate::piece::PIECE)
 }
 
+/// The schema of a lesson file, as JSON text.
+#[must_use]
+pub fn lesson() -> String {
+    document("Lesson", &crate::lesson::LESSON)
+}
+
 fn document(title: &str, form: &Form) -> String {
     let mut schema = table(form);
     schema.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
@@ -77,6 +83,9 @@ fn value(kind: &Kind) -> Map<String, Value> {
         Kind::Beats => json!({ "type": ["number", "string"], "pattern": "^[0-9]+([./][0-9]+)?$" }),
         Kind::Flag => json!({ "type": "boolean" }),
         Kind::List { of, least, most } => json!({ "type": "array", "items": value(of), "minItems": least, "maxItems": most }),
+        Kind::Parts { of, least, most } => {
+            json!({ "type": "array", "items": table(of), "minItems": least, "maxItems": most })
+        }
         Kind::Table(form) => Value::Object(table(form)),
     };
     match schema {

@@ -14,7 +14,7 @@ use crate::walk::{self, Walker};
 #[derive(Clone, Copy)]
 pub(crate) struct View<'d> {
     source: &'d Source,
-    table: &'d DeTable<'d>,
+    pub(crate) table: &'d DeTable<'d>,
 }
 
 /// A text of the document.

@@ -62,7 +62,8 @@ impl<'s> Walker<'s> {
         true
     }
 
-    fn table(&mut self, form: &'static Form, table: &DeTable<'_>, span: &Range<usize>) {
+    /// Checks a table at `span`.
+    pub(crate) fn table(&mut self, form: &'static Form, table: &DeTable<'_>, span: &Range<usize>) {
         for (name, value) in table {
             match (form.key(name.get_ref()), form.named) {
                 (Some(key), _) => self.value(key, key.name, &key.kind, value),
@@ -99,6 +100,7 @@ impl<'s> Walker<'s> {
                 let message = format!("{} holds one of {}; {first} and {second} are two", form.what, form.one_of.join(", "));
                 let mend = match form.what {
                     "a turn" => format!("write [[turn]] on a line of its own before {second}"),
+                    "an item" => format!("write [[item]] on a line of its own before {second}"),
                     _ => format!("take away {first} or {second}"),
                 };
                 self.fault(second.span(), message, mend);
@@ -173,15 +175,14 @@ impl<'s> Walker<'s> {
                 }
             }
             (Kind::List { of, least, most }, DeValue::Array(items)) => {
-                if items.len() < *least {
-                    self.fault(span, format!("{label} is an empty list"), format!("write {}", key.example));
-                } else if let Some(over) = items.get(*most) {
-                    let message = format!("{label} holds {} of at most {most}", items.len());
-                    self.fault(over.span(), message, "take this one and all after it away");
-                }
+                self.length(key, label, items, (*least, *most), span);
                 for item in items.iter().take(*most) {
                     self.value(key, &format!("an entry of {}", key.name), of, item);
                 }
+            }
+            // what is in them is judged part by part
+            (Kind::Parts { least, most, .. }, DeValue::Array(items)) if items.iter().all(|item| item.get_ref().is_table()) => {
+                self.length(key, label, items, (*least, *most), span);
             }
             (Kind::Table(form), DeValue::Table(table)) => {
                 self.table(form, table, &span);
@@ -190,6 +191,22 @@ impl<'s> Walker<'s> {
                 let message = format!("{label} is {} here; it must be {}", kind_of(found), wanted(kind));
                 self.fault(span, message, format!("write {}", key.example));
             }
+        }
+    }
+
+    fn length(
+        &mut self,
+        key: &'static Key,
+        label: &str,
+        items: &[Spanned<DeValue<'_>>],
+        (least, most): (usize, usize),
+        span: Range<usize>,
+    ) {
+        if items.len() < least {
+            self.fault(span, format!("{label} is an empty list"), format!("write {}", key.example));
+        } else if let Some(over) = items.get(most) {
+            let message = format!("{label} holds {} of at most {most}", items.len());
+            self.fault(over.span(), message, "take this one and all after it away");
         }
     }
 
@@ -266,7 +283,7 @@ fn wanted(kind: &Kind) -> &'static str {
         Kind::Bar => "a whole number, or text in quotes",
         Kind::Beats => "a number, or text in quotes such as \"1/3\"",
         Kind::Flag => "true or false",
-        Kind::List { of: Kind::Table(_), .. } => "a list of tables, each under a heading in two brackets",
+        Kind::List { of: Kind::Table(_), .. } | Kind::Parts { .. } => "a list of tables, each under a heading in two brackets",
         Kind::List { of: Kind::List { .. }, .. } => "a list of lists",
         Kind::List { .. } => "a list",
         Kind::Table(_) => "a table in braces or under a heading",

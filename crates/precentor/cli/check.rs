@@ -1,5 +1,7 @@
 //! `precentor check`: the files people write, all errors at once.
 
+mod lesson;
+
 use book::{Fault, Faults};
 use clap::Args;
 use engine::soundfont::Tuning;
@@ -19,20 +21,22 @@ const MOST_SWAY: f32 = 3.0;
 
 /// Checks the files you write: every error at once, each at its place with its mend
 ///
-/// A drill is also tried in a room: the one named, else the only room among the files, else a room file beside it, else the demo room.
+/// A drill is also tried in a room: the one named, else the only room among the files, else a room file beside it, else the demo room. A lesson
+/// is tried in the room it names, and every file it names is checked too.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   precentor check middle-note.toml
   precentor check *.toml
+  precentor check week-seven.toml
   precentor check two-notes.toml --room alder-street.toml --json
 
 Exit codes: 0 all sound, 2 something to mend.")]
 pub struct CheckArgs {
-    /// Room, drill and piece files, and the inputs.toml of your own pedals and keys
+    /// Room, drill, piece and lesson files, and the inputs.toml of your own pedals and keys
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
-    /// The room to try drills in
+    /// The room to try drills and lessons in
     #[arg(long, value_name = "FILE")]
     room: Option<PathBuf>,
     /// Print JSON, one object on one line
@@ -54,13 +58,13 @@ pub struct CheckOutput {
 pub struct FileOutput {
     /// The file as it was named.
     pub file: String,
-    /// `room`, `drill`, `piece` or `file of bindings`; nothing if it cannot be read as any.
+    /// `room`, `drill`, `piece`, `lesson` or `file of bindings`; nothing if it cannot be read as any.
     pub kind: Option<String>,
     /// Whether nothing is to be mended.
     pub ok: bool,
     /// What it is, in a few words.
     pub says: Option<String>,
-    /// The room a drill was tried in.
+    /// The room a drill or lesson was tried in.
     pub room: Option<String>,
     /// What is to be mended.
     pub faults: Vec<FaultOutput>,
@@ -100,7 +104,10 @@ pub(super) fn run(args: &CheckArgs) -> anyhow::Result<ExitCode> {
     let beside = only_room(&args.files);
     // a built-in drill is at home in the built-in room
     let room = |path: &Path| args.room.as_deref().or(beside.filter(|_| !sources::is_built_in(path)));
-    let checked: Vec<_> = args.files.iter().map(|path| check(path, room(path))).collect();
+    let mut checked: Vec<_> = args.files.iter().map(|path| check(path, room(path))).collect();
+    for (path, room) in named(&args.files, args.room.as_deref()) {
+        checked.push(check(&path, room.as_deref()));
+    }
     let ok = checked.iter().all(|(file, _)| file.ok);
     if args.json {
         print::json(&CheckOutput { ok, files: checked.into_iter().map(|(file, _)| file).collect() })?;
@@ -120,6 +127,22 @@ fn only_room(files: &[PathBuf]) -> Option<&Path> {
     let mut rooms = files.iter().filter(|path| matches!(sources::file(path), Ok(FileText::Room(_))));
     let first = rooms.next()?;
     rooms.next().is_none().then_some(first.as_path())
+}
+
+/// The files that lessons among `files` name and that are not among them, each with the room to try it in.
+fn named(files: &[PathBuf], given: Option<&Path>) -> Vec<(PathBuf, Option<PathBuf>)> {
+    let mut named: Vec<(PathBuf, Option<PathBuf>)> = Vec::new();
+    for path in files {
+        let Some(lesson) = sources::lesson(path) else { continue };
+        let own = lesson.lesson.room.as_deref().map(|room| sources::beside(path, room));
+        let room = given.map(Path::to_owned).or(own);
+        for file in lesson::named(path, &lesson) {
+            if !files.contains(&file) && !named.iter().any(|(known, _)| *known == file) {
+                named.push((file, room.clone()));
+            }
+        }
+    }
+    named
 }
 
 fn check(path: &Path, room: Option<&Path>) -> (FileOutput, Option<Faults>) {
@@ -144,6 +167,9 @@ fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(),
         let (own, faults) = Bindings::read(&path.display().to_string(), &text);
         output.says = Some(count(own.all().count(), "binding"));
         return faults.map_or(Ok(()), Err);
+    }
+    if let Some(file) = sources::lesson(path) {
+        return lesson::look(path, file, room, output);
     }
     match sources::file(path)? {
         FileText::Room(text) => {
@@ -176,12 +202,15 @@ fn drill(path: &Path, text: &DrillText, room: Option<&Path>, output: &mut FileOu
     output.room = Some(room.name.clone());
     let plan = text.read()?.compile(&room)?;
     output.says = Some(format!("{}, in {} ({})", of_plan(&plan), room.name, chosen.why));
-    let notice = |notice: &sequencer::plan::Notice| NoticeOutput {
+    output.notices = plan.notices.iter().map(|told| notice(&room, told)).collect();
+    Ok(())
+}
+
+fn notice(room: &Room, notice: &sequencer::plan::Notice) -> NoticeOutput {
+    NoticeOutput {
         section: notice.section.and_then(|section| room.section(section)).map(|section| section.name.clone()),
         text: notice.text.clone(),
-    };
-    output.notices = plan.notices.iter().map(notice).collect();
-    Ok(())
+    }
 }
 
 fn of_room(room: &Room) -> String {

@@ -1,10 +1,10 @@
 //! Files named on the command line, and the built-in ones: `demo` is the first drill (or, as a room, the demo room), `demo:NAME` any of them.
 
-use book::{Book, Fault, Faults};
+use book::{Book, Fault, Faults, LessonFile};
 use std::path::{Path, PathBuf};
 
 use crate::folders::Folders;
-use crate::workshop::{DrillText, FileText, PieceText, RoomText};
+use crate::workshop::{DrillText, FileText, PieceText, RoomText, a_lesson};
 
 const DEMO: &str = "demo";
 
@@ -24,10 +24,39 @@ pub fn file(path: &Path) -> Result<FileText, Faults> {
         Some("") => demo_drill(0).ok_or_else(|| no_such_demo(path, "")),
         Some(name) if stem(book::demo::ROOM.0) == name => Ok(FileText::Room(RoomText::demo())),
         Some(name) if stem(book::demo::PIECE.0) == name => Ok(FileText::Piece(PieceText::demo())),
+        Some(name) if stem(book::demo::LESSON.0) == name => Err(a_lesson(path)),
         Some(name) => {
             let place = book::demo::DRILLS.iter().position(|(file, _)| stem(file) == name);
             place.and_then(demo_drill).ok_or_else(|| no_such_demo(path, name))
         }
+    }
+}
+
+/// The lesson called `path`; nothing if it is of another sort or at fault as a whole.
+pub fn lesson(path: &Path) -> Option<LessonFile> {
+    let book = match built_in(path) {
+        None => book::load(path),
+        Some(name) => book::demo::load(&format!("{name}.toml")),
+    };
+    match book {
+        Ok(Book::Lesson(lesson)) => Some(*lesson),
+        _ => None,
+    }
+}
+
+/// The file that the one at `path` calls `name`.
+pub fn beside(path: &Path, name: &str) -> PathBuf {
+    match built_in(path) {
+        None => path.with_file_name(name),
+        Some(_) => PathBuf::from(format!("{DEMO}:{}", stem(name))),
+    }
+}
+
+/// Reads the file that the one at `path` calls `name`.
+pub fn load_beside(path: &Path, name: &str) -> Result<Book, Faults> {
+    match built_in(path) {
+        None => book::load_beside(path, name),
+        Some(_) => book::demo::load(name),
     }
 }
 
@@ -89,7 +118,7 @@ fn demo_drill(place: usize) -> Option<FileText> {
 fn no_such_demo(path: &Path, name: &str) -> Faults {
     let names: Vec<String> = book::demo::DRILLS
         .iter()
-        .chain([&book::demo::ROOM, &book::demo::PIECE])
+        .chain([&book::demo::ROOM, &book::demo::PIECE, &book::demo::LESSON])
         .map(|(file, _)| format!("{DEMO}:{}", stem(file)))
         .collect();
     let mend = match book::suggest(&format!("{DEMO}:{name}"), &names) {

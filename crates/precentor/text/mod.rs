@@ -4,6 +4,7 @@ pub mod cautions;
 pub mod chooser;
 pub mod desk;
 pub mod ear;
+pub mod lesson;
 pub mod pedals;
 pub mod plain;
 pub mod screen;

@@ -7,8 +7,9 @@ use std::ops::Range;
 
 use super::{DrillFile, LineSpans, Spans};
 use crate::fault::{Fault, Faults};
+use crate::room::nearest_section;
 use crate::source::Source;
-use crate::{suggest, walk};
+use crate::walk;
 
 /// What is wrong with a drill in any room: found by compiling it for a room without sections and leaving out what that room is to blame
 /// for. Of a drill that is not `whole` only the parts that were read are judged.
@@ -67,14 +68,6 @@ fn faults(source: &Source, drill: &Drill, spans: &Spans, room: &Room, problems: 
         }
     }
     faults
-}
-
-fn nearest_section(room: &Room, name: &str) -> String {
-    let names = room.sections.iter().map(|section| section.name.as_str());
-    match suggest(name, names.clone()) {
-        Some(nearest) => format!("did you mean \"{nearest}\"?"),
-        None => format!("{} has {}", room.name, names.collect::<Vec<_>>().join(", ")),
-    }
 }
 
 fn span(drill: &Drill, spans: &Spans, room: &Room, place: &Place, problem: &Problem) -> Range<usize> {

@@ -169,10 +169,6 @@ static BREATH: Form = Form {
 
 static REST: Form = Form { what: "rest", keys: &[BARS], one_of: &[], named: None, above: None };
 
-static TALK: Form = Form {
-    what: "talk",
-    keys: &[Key::new("note", Kind::Words { most: 200 }, "note = \"Check posture\"", "What to talk about.").needed()],
-    one_of: &[],
-    named: None,
-    above: None,
-};
+pub(crate) const NOTE: Key = Key::new("note", Kind::Words { most: 200 }, "note = \"Check posture\"", "What to talk about.").needed();
+
+static TALK: Form = Form { what: "talk", keys: &[NOTE], one_of: &[], named: None, above: None };

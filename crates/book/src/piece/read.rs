@@ -261,7 +261,7 @@ fn settings(walker: &mut Walker<'_>, file: View<'_>, piece: &Piece, whole: bool)
 }
 
 /// At least somewhere on the page the beats must divide as the climb divides them.
-fn check_division(walker: &mut Walker<'_>, division: Division, piece: &Piece, span: Range<usize>) {
+pub(crate) fn check_division(walker: &mut Walker<'_>, division: Division, piece: &Piece, span: Range<usize>) {
     let Some(first) = piece.bars.first().map(|bar| bar.meter) else { return };
     if !piece.bars.iter().any(|bar| division.fits(bar.meter)) {
         let instead = if first.divides_into() == 3 { "3 or 6" } else { "2, 3 or 4" };
