@@ -8,8 +8,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, SystemTime};
 
-/// Names the folder to the process that writes.
+/// Names the folder to the process that writes, which is this test run once more.
 const ROOT: &str = "PRECENTOR_STANDING_ROOT";
+/// The test's own name.
+const THIS: &str = "console::standing::killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept";
 const KILLS: usize = 50;
 
 fn folders(root: &Path) -> Folders {
@@ -38,12 +40,9 @@ fn climb(number: usize) -> ClimbStanding {
     ClimbStanding { of, tempo: number as u32, written: SystemTime::UNIX_EPOCH }
 }
 
-/// Not a test: the process that writes, one lesson and one climb after another, and says so. Without the variable it has nothing to do.
-#[test]
-#[ignore = "run by the test below"]
-fn writer() {
-    let Some(root) = std::env::var_os(ROOT) else { return };
-    let store = Store::open(&folders(Path::new(&root)));
+/// What the process does that is killed: it writes one lesson and one climb after another, and says so.
+fn write_until_killed(root: &Path) {
+    let store = Store::open(&folders(root));
     let first = store.lesson().value.map_or(0, |lesson| lesson.item + 1);
     for number in first.. {
         store.keep_lesson(&lesson(number)).unwrap();
@@ -54,14 +53,17 @@ fn writer() {
 }
 
 #[test]
-#[ignore = "kills processes for half a minute"]
+#[ignore = "kills processes for some seconds"]
 fn killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept() {
+    if let Some(root) = std::env::var_os(ROOT) {
+        return write_until_killed(Path::new(&root));
+    }
     let root = tempfile::tempdir().unwrap();
     let mut moment = 0x9e37_79b9_u64;
     let mut last = 0;
     for kill in 0..KILLS {
         let mut writer = Command::new(std::env::current_exe().unwrap())
-            .args(["console::standing::writer", "--exact", "--ignored", "--nocapture"])
+            .args([THIS, "--exact", "--ignored", "--nocapture"])
             .env(ROOT, root.path())
             .stdout(Stdio::piped())
             .spawn()

@@ -220,19 +220,49 @@ impl Hour {
             Self::Long { minutes } => Spell::new(progress.ago, Some(self::minutes(minutes))),
             Self::Timed { starts, minutes } => {
                 let length = self::minutes(minutes);
-                let since = |from: Duration, to: Duration| Duration::from_nanos(((to + DAY - from).as_nanos() % DAY.as_nanos()) as u64);
-                let begun = Duration::from_nanos((progress.begun.as_nanos() % DAY.as_nanos()) as u64);
-                let late = since(starts.since_midnight(), begun);
-                let early = since(begun, starts.since_midnight());
-                if late < length {
-                    Spell::new(late + progress.ago, Some(length))
-                } else if early <= EARLY {
-                    let left = (length + early).saturating_sub(progress.ago);
-                    Spell { left: Some(left), ..Spell::new(progress.ago.saturating_sub(early), Some(length)) }
-                } else {
-                    Spell::new(progress.ago, Some(length))
+                match Begun::of(starts, length, progress.begun) {
+                    Begun::Late(by) => Spell::new(by + progress.ago, Some(length)),
+                    Begun::Early(by) => {
+                        let left = (length + by).saturating_sub(progress.ago);
+                        Spell { left: Some(left), ..Spell::new(progress.ago.saturating_sub(by), Some(length)) }
+                    }
+                    Begun::Elsewhere => Spell::new(progress.ago, Some(length)),
                 }
             }
+        }
+    }
+
+    /// How late a lesson is that was begun at this time of day, since midnight; zero for one in time, or outside its hour altogether.
+    #[must_use]
+    pub fn late(&self, begun: Duration) -> Duration {
+        match *self {
+            Self::Timed { starts, minutes } => match Begun::of(starts, self::minutes(minutes), begun) {
+                Begun::Late(by) => by,
+                Begun::Early(_) | Begun::Elsewhere => Duration::ZERO,
+            },
+            Self::Open | Self::Long { .. } => Duration::ZERO,
+        }
+    }
+}
+
+/// When a lesson was begun beside the clock on the wall.
+enum Begun {
+    /// So long after the hour's start.
+    Late(Duration),
+    /// So shortly before.
+    Early(Duration),
+    /// At another time of day.
+    Elsewhere,
+}
+
+impl Begun {
+    fn of(starts: WallTime, length: Duration, begun: Duration) -> Self {
+        let since = |from: Duration, to: Duration| of_day(to + DAY - from);
+        let (starts, begun) = (starts.since_midnight(), of_day(begun));
+        match (since(starts, begun), since(begun, starts)) {
+            (late, _) if late < length => Self::Late(late),
+            (_, early) if early <= EARLY => Self::Early(early),
+            _ => Self::Elsewhere,
         }
     }
 }
@@ -321,6 +351,11 @@ fn shortened(kept: &[&Ahead], cut: u64) -> Vec<Shorter> {
         Some(Shorter { item: item.item, from, to: *to })
     };
     lengths.iter().filter_map(shorter).collect()
+}
+
+/// A time of day, days left out.
+const fn of_day(time: Duration) -> Duration {
+    Duration::new(time.as_secs() % DAY.as_secs(), time.subsec_nanos())
 }
 
 const fn minutes(minutes: u16) -> Duration {
