@@ -6,6 +6,7 @@
 //! - [`text`]: every word on the screen
 //! - [`cli`]: the commands
 //! - [`workshop`]: from files and choices to scores
+//! - [`texts`]: the texts of files, each known by what it describes
 //! - [`fonts`]: the recorded sounds a room names
 //! - [`folders`]: where things are kept between runs
 //! - [`standing`]: the lesson under way and where climbs stand
@@ -17,5 +18,6 @@ pub mod fonts;
 pub mod inputs;
 pub mod standing;
 pub mod text;
+pub mod texts;
 pub mod view;
 pub mod workshop;

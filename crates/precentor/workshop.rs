@@ -1,19 +1,20 @@
 //! From files and choices to scores: what the console and the command line both need before anything can sound.
 
-use book::{Book, DrillFile, Fault, Faults, PieceFile, read_drill, read_file, read_piece, read_room};
+use book::{Book, DrillFile, Fault, Faults, LessonFile, PieceFile};
 use engine::Score;
 use engine::journal::{FontNote, Recipe};
 use engine::speech::{Pack, SpeechError, library};
 use pitch::{Concert, PitchError};
 use sequencer::compile::{self, CompileError};
-use sequencer::{Room, SectionIndex};
-use std::path::{Path, PathBuf};
+use sequencer::{Passage, Room, SectionIndex};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use synth::ClipBank;
 use thiserror::Error;
 use units::SampleRate;
 
 use crate::fonts::{FontShelf, Found};
+pub use crate::texts::{DrillText, FileText, LessonText, PieceText, RoomText, Text};
 
 /// What the class does next.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,44 +38,32 @@ pub enum Choice {
     },
     /// The drill's model, one section after another.
     DrillInTurn,
+    /// A passage of the piece up to its concert tempo.
+    Climb {
+        /// Which, by name; nothing for all of it.
+        passage: Option<String>,
+    },
+    /// A passage of the piece that fell apart, taken up again.
+    Recheck {
+        /// Which, by name; nothing for all of it.
+        passage: Option<String>,
+    },
+    /// An item of the lesson.
+    Item {
+        /// Which, from zero.
+        number: usize,
+    },
 }
 
-/// A room file's text, and what faults call it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct RoomText {
-    /// The file as the user named it.
-    pub name: String,
-    /// All of it.
-    pub text: String,
-}
-
-/// A drill file's text, and what faults call it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct DrillText {
-    /// The file as the user named it.
-    pub name: String,
-    /// All of it.
-    pub text: String,
-}
-
-/// A piece file's text, and what faults call it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PieceText {
-    /// The file as the user named it.
-    pub name: String,
-    /// All of it.
-    pub text: String,
-}
-
-/// The text of a file that proved to be a sound room, drill or piece.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FileText {
-    /// A room.
-    Room(RoomText),
-    /// A drill.
-    Drill(DrillText),
-    /// A piece.
-    Piece(PieceText),
+/// The files a choice is made from, beside the room.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Files {
+    /// For the choices that take a drill.
+    pub drill: Option<DrillText>,
+    /// For those that take a piece.
+    pub piece: Option<PieceText>,
+    /// For the item of a lesson.
+    pub lesson: Option<LessonText>,
 }
 
 /// A choice, ready to sound.
@@ -112,6 +101,22 @@ pub enum MakeError {
     /// The choice needs a drill and there is none.
     #[error("there is no drill to take; name a drill file")]
     NoDrill,
+    /// The choice needs a piece and there is none.
+    #[error("there is no piece to take; name a piece file")]
+    NoPiece,
+    /// The choice needs a lesson and there is none.
+    #[error("there is no lesson to take; name a lesson file")]
+    NoLesson,
+    /// No passage of that name.
+    #[error("{piece} has no passage called \"{passage}\"; {mend}")]
+    UnknownPassage {
+        /// The piece's title.
+        piece: String,
+        /// The name asked for.
+        passage: String,
+        /// The nearest name, or all of them.
+        mend: String,
+    },
     /// A recipe of a kind this program does not make.
     #[error("a recipe of the kind \"{0}\" is not one this program makes; was it written by a newer one?")]
     UnknownKind(String),
@@ -228,12 +233,12 @@ impl Workshop {
         self.voices.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Makes `choice` for the class of `room`; `drill` is needed by the choices that take a drill.
+    /// Makes `choice` for the class of `room` from the files it takes.
     ///
     /// # Errors
     /// [`MakeError`]: every fault of the files at once, or one sentence.
-    pub fn make(&self, choice: &Choice, room: &RoomText, drill: Option<&DrillText>) -> Result<Made, MakeError> {
-        self.make_with(choice, room, drill, |_| {})
+    pub fn make(&self, choice: &Choice, room: &RoomText, files: &Files) -> Result<Made, MakeError> {
+        self.make_with(choice, room, files, |_| {})
     }
 
     /// As [`Self::make`], with a drill that is not quite what its file says. The recipe knows nothing of the `change`: such a score is not for
@@ -245,26 +250,32 @@ impl Workshop {
         &self,
         choice: &Choice,
         room: &RoomText,
-        drill: Option<&DrillText>,
+        files: &Files,
         change: impl FnOnce(&mut sequencer::Drill),
     ) -> Result<Made, MakeError> {
-        self.made(choice, room, drill, change, |class| self.fonts.find(class, &room.name, &room.text, None))
+        self.made(choice, room, files, change, |class| self.fonts.find(class, &room.name, &room.text, None))
     }
 
     fn made(
         &self,
         choice: &Choice,
         room: &RoomText,
-        drill: Option<&DrillText>,
+        files: &Files,
         change: impl FnOnce(&mut sequencer::Drill),
         sounds: impl FnOnce(&Room) -> Found,
     ) -> Result<Made, MakeError> {
         let read = room.read();
-        let drill_file = match choice {
-            Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn => Some(drill.ok_or(MakeError::NoDrill)?.read()),
-            Choice::Landmarks { .. } | Choice::InTurn { .. } => None,
-        };
-        let (mut class, mut drill_file) = both(read, drill_file)?;
+        let takes_a_drill = matches!(choice, Choice::Drill | Choice::Roll { .. } | Choice::DrillInTurn);
+        let drill = takes_a_drill.then(|| files.drill.as_ref().ok_or(MakeError::NoDrill)).transpose()?;
+        let takes_a_piece = matches!(choice, Choice::Climb { .. } | Choice::Recheck { .. });
+        let piece = takes_a_piece.then(|| files.piece.as_ref().ok_or(MakeError::NoPiece)).transpose()?;
+        let takes_a_lesson = matches!(choice, Choice::Item { .. });
+        let lesson = takes_a_lesson.then(|| files.lesson.as_ref().ok_or(MakeError::NoLesson)).transpose()?;
+        // all that is wrong in any of the files is told at once
+        let read_drill = drill.map(Text::read).transpose();
+        let read_piece = piece.map(Text::read).transpose();
+        let read_lesson = lesson.map(Text::read).transpose();
+        let (mut class, mut drill_file, piece_file, lesson_file) = all_of(read, read_drill, read_piece, read_lesson)?;
         let pack = self.voice(class.voice.as_deref());
         class.language = pack.language();
         if let Some(file) = &mut drill_file {
@@ -272,19 +283,32 @@ impl Workshop {
         }
         let section = |name: &str| find_section(&class, name);
         let drill_file = || drill_file.as_ref().ok_or(MakeError::NoDrill);
+        let piece_file = || piece_file.as_ref().ok_or(MakeError::NoPiece);
         let plan = match choice {
             Choice::Drill => drill_file()?.compile(&class)?,
             Choice::Roll { section: name } => drill_file()?.roll(&class, section(name)?)?,
             Choice::DrillInTurn => drill_file()?.in_turn(&class)?,
             Choice::Landmarks { section: name } => compile::landmarks(&class, section(name)?)?,
             Choice::InTurn { concert } => compile::in_turn(&class, *concert)?,
+            Choice::Climb { passage } => {
+                let file = piece_file()?;
+                compile::climb(&class, &file.piece, &find_passage(file, passage.as_deref())?, &file.climb)?
+            }
+            Choice::Recheck { passage } => {
+                let file = piece_file()?;
+                compile::recheck(&class, &file.piece, &find_passage(file, passage.as_deref())?, &file.recheck)?
+            }
+            Choice::Item { number } => {
+                let file = lesson_file.as_ref().ok_or(MakeError::NoLesson)?;
+                file.plan(*number, &class, &mut |name| files.load(name))?
+            }
         };
         let mut score = Score::new(plan, &class, &pack, self.rate);
         let found = sounds(&class);
         if let Some(sounds) = &found.sounds {
             score = score.with_sounds(sounds);
         }
-        let recipe = Recipe { soundfont: found.note, ..choice.recipe(room, drill) };
+        let recipe = Recipe { soundfont: found.note, ..choice.recipe(room, files) };
         Ok(Made { score: Arc::new(score), room: class, recipe, passed_over: found.faults })
     }
 
@@ -294,14 +318,18 @@ impl Workshop {
     /// [`MakeError`], as [`Self::make`], or because the recipe is not whole.
     pub fn from_recipe(&self, recipe: &Recipe) -> Result<Made, MakeError> {
         let choice = Choice::of(recipe)?;
-        let room = RoomText { name: "the room in the journal".to_owned(), text: recipe.room.clone() };
-        let drill = recipe.drill.clone().map(|text| DrillText { name: "the drill in the journal".to_owned(), text });
+        let room = RoomText::new("the room in the journal", recipe.room.clone());
+        let files = Files {
+            drill: recipe.drill.clone().map(|text| DrillText::new("the drill in the journal", text)),
+            piece: recipe.piece.clone().map(|text| PieceText::new("the piece in the journal", text)),
+            lesson: recipe.lesson.clone().map(|text| LessonText::new("the lesson in the journal", text)),
+        };
         let sounds = |class: &Room| match &recipe.soundfont {
             Some(note) => self.fonts.find(class, &room.name, &room.text, Some(note)),
             // the run had none, or could not use it
             None => Found::default(),
         };
-        let made = self.made(&choice, &room, drill.as_ref(), |_| {}, sounds)?;
+        let made = self.made(&choice, &room, &files, |_| {}, sounds)?;
         match (&recipe.soundfont, &made.recipe.soundfont) {
             (Some(FontNote { path, .. }), None) => Err(MakeError::Font { path: path.clone(), fault: "cannot be read any more" }),
             (Some(then), Some(now)) if then.mark != now.mark => {
@@ -312,17 +340,36 @@ impl Workshop {
     }
 }
 
-/// The faults of both files, if both have some.
-fn both(room: Result<Room, Faults>, drill: Option<Result<DrillFile, Faults>>) -> Result<(Room, Option<DrillFile>), Faults> {
-    match (room, drill.transpose()) {
-        (Ok(room), Ok(drill)) => Ok((room, drill)),
-        (Err(faults), Ok(_)) | (Ok(_), Err(faults)) => Err(faults),
-        (Err(room), Err(drill)) => {
-            // each file's faults stay together: they are in the order of its text already
-            let all: Vec<_> = room.iter().chain(drill.iter()).cloned().collect();
-            Err(Faults::new(all).unwrap_or(room))
+/// What the files say, or the faults of all of them: each file's stay together, in the order of its text.
+type Read = (Room, Option<DrillFile>, Option<PieceFile>, Option<LessonFile>);
+
+fn all_of(
+    room: Result<Room, Faults>,
+    drill: Result<Option<DrillFile>, Faults>,
+    piece: Result<Option<PieceFile>, Faults>,
+    lesson: Result<Option<LessonFile>, Faults>,
+) -> Result<Read, Faults> {
+    match (room, drill, piece, lesson) {
+        (Ok(room), Ok(drill), Ok(piece), Ok(lesson)) => Ok((room, drill, piece, lesson)),
+        (room, drill, piece, lesson) => {
+            let faults = [room.err(), drill.err(), piece.err(), lesson.err()];
+            let all: Vec<_> = faults.iter().flatten().flat_map(Faults::iter).cloned().collect();
+            Err(Faults::new(all).unwrap_or_else(|| Fault::of_file("the files", "cannot be read", "check them").into()))
         }
     }
+}
+
+/// The passage of a piece called `name`, or all of it; else the nearest name to ask for instead.
+fn find_passage(file: &PieceFile, name: Option<&str>) -> Result<Passage, MakeError> {
+    let Some(name) = name else { return Ok(file.piece.whole()) };
+    file.piece.passage(name).cloned().ok_or_else(|| {
+        let names = || file.piece.passages.iter().map(|passage| passage.name.as_str());
+        let mend = match book::suggest(name, names()) {
+            Some(nearest) => format!("did you mean \"{nearest}\"?"),
+            None => format!("it has {}", names().collect::<Vec<_>>().join(", ")),
+        };
+        MakeError::UnknownPassage { piece: file.piece.title.clone(), passage: name.to_owned(), mend }
+    })
 }
 
 /// The section called `name`, or the nearest name to ask for instead.
@@ -350,17 +397,27 @@ impl Choice {
             Self::Landmarks { .. } => "landmarks",
             Self::InTurn { .. } => "in turn",
             Self::DrillInTurn => "drill in turn",
+            Self::Climb { .. } => "climb",
+            Self::Recheck { .. } => "recheck",
+            Self::Item { .. } => "item",
         }
     }
 
-    fn recipe(&self, room: &RoomText, drill: Option<&DrillText>) -> Recipe {
-        let drill = drill.map(|drill| drill.text.clone());
+    fn recipe(&self, room: &RoomText, files: &Files) -> Recipe {
+        let drill = || files.drill.as_ref().map(|drill| drill.text.clone());
+        let piece = || files.piece.as_ref().map(|piece| piece.text.clone());
         let mut recipe = Recipe { kind: self.kind().to_owned(), room: room.text.clone(), ..Recipe::default() };
         match self {
-            Self::Drill | Self::DrillInTurn => recipe.drill = drill,
-            Self::Roll { section } => (recipe.drill, recipe.section) = (drill, Some(section.clone())),
+            Self::Drill | Self::DrillInTurn => recipe.drill = drill(),
+            Self::Roll { section } => (recipe.drill, recipe.section) = (drill(), Some(section.clone())),
             Self::Landmarks { section } => recipe.section = Some(section.clone()),
             Self::InTurn { concert } => recipe.concert = Some(concert.to_string()),
+            Self::Climb { passage } | Self::Recheck { passage } => (recipe.piece, recipe.passage) = (piece(), passage.clone()),
+            Self::Item { number } => {
+                recipe.lesson = files.lesson.as_ref().map(|lesson| lesson.text.clone());
+                recipe.item = Some(*number);
+                (recipe.drill, recipe.piece) = (drill(), piece());
+            }
         }
         recipe
     }
@@ -370,114 +427,52 @@ impl Choice {
             |field: &Option<String>, lacks| field.clone().ok_or_else(|| MakeError::Incomplete { kind: recipe.kind.clone(), lacks });
         let section = || needed(&recipe.section, "section");
         let drill = || needed(&recipe.drill, "drill");
+        let piece = || needed(&recipe.piece, "piece");
         Ok(match recipe.kind.as_str() {
             "drill" => drill().map(|_| Self::Drill)?,
             "drill in turn" => drill().map(|_| Self::DrillInTurn)?,
             "roll" => drill().and_then(|_| section()).map(|section| Self::Roll { section })?,
             "landmarks" => Self::Landmarks { section: section()? },
             "in turn" => Self::InTurn { concert: needed(&recipe.concert, "concert pitch")?.parse()? },
+            "climb" => piece().map(|_| Self::Climb { passage: recipe.passage.clone() })?,
+            "recheck" => piece().map(|_| Self::Recheck { passage: recipe.passage.clone() })?,
+            "item" => match (&recipe.lesson, recipe.item) {
+                (Some(_), Some(number)) => Self::Item { number },
+                _ => return Err(MakeError::Incomplete { kind: recipe.kind.clone(), lacks: "lesson and item" }),
+            },
             other => return Err(MakeError::UnknownKind(other.to_owned())),
         })
     }
 }
 
-impl RoomText {
-    /// The demo room.
+impl Files {
+    /// A drill alone.
     #[must_use]
-    pub fn demo() -> Self {
-        let (name, text) = book::demo::ROOM;
-        Self { name: name.to_owned(), text: text.to_owned() }
+    pub fn drill(drill: DrillText) -> Self {
+        Self { drill: Some(drill), ..Self::default() }
     }
 
-    /// The text of the file at `path`, not yet judged.
-    ///
-    /// # Errors
-    /// [`Faults`] if it cannot be read as text.
-    pub fn load(path: &Path) -> Result<Self, Faults> {
-        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
+    /// What the one file says that an item of the lesson calls `name`.
+    fn load(&self, name: &str) -> Result<Book, Faults> {
+        match (&self.drill, &self.piece) {
+            (Some(drill), _) => Ok(Book::Drill(Box::new(drill.read()?))),
+            (None, Some(piece)) => Ok(Book::Piece(Box::new(piece.read()?))),
+            (None, None) => Err(Fault::of_file(name, "this file was not brought", "lead the lesson from its own folder").into()),
+        }
     }
 
-    /// The room it describes.
-    ///
-    /// # Errors
-    /// Every fault of the text.
-    pub fn read(&self) -> Result<Room, Faults> {
-        read_room(&self.name, &self.text)
+    /// Every text there is.
+    pub fn texts(&self) -> impl Iterator<Item = &String> {
+        let drill = self.drill.as_ref().map(|drill| &drill.text);
+        let piece = self.piece.as_ref().map(|piece| &piece.text);
+        drill.into_iter().chain(piece).chain(self.lesson.as_ref().map(|lesson| &lesson.text))
     }
-}
-
-impl DrillText {
-    /// The demo drills, from the first lesson on.
-    #[must_use]
-    pub fn demos() -> Vec<Self> {
-        book::demo::DRILLS.iter().map(|(name, text)| Self { name: (*name).to_owned(), text: (*text).to_owned() }).collect()
-    }
-
-    /// The text of the file at `path`, not yet judged.
-    ///
-    /// # Errors
-    /// [`Faults`] if it cannot be read as text.
-    pub fn load(path: &Path) -> Result<Self, Faults> {
-        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
-    }
-
-    /// The drill it describes.
-    ///
-    /// # Errors
-    /// Every fault of the text.
-    pub fn read(&self) -> Result<DrillFile, Faults> {
-        read_drill(&self.name, &self.text)
-    }
-}
-
-impl PieceText {
-    /// The demo piece.
-    #[must_use]
-    pub fn demo() -> Self {
-        let (name, text) = book::demo::PIECE;
-        Self { name: name.to_owned(), text: text.to_owned() }
-    }
-
-    /// The text of the file at `path`, not yet judged.
-    ///
-    /// # Errors
-    /// [`Faults`] if it cannot be read as text.
-    pub fn load(path: &Path) -> Result<Self, Faults> {
-        Ok(Self { name: path.display().to_string(), text: read_file(path)? })
-    }
-
-    /// The piece it describes.
-    ///
-    /// # Errors
-    /// Every fault of the text.
-    pub fn read(&self) -> Result<PieceFile, Faults> {
-        read_piece(&self.name, &self.text)
-    }
-}
-
-impl FileText {
-    /// The room, drill or piece at `path`, whichever it is.
-    ///
-    /// # Errors
-    /// Every fault of the file.
-    pub fn load(path: &Path) -> Result<Self, Faults> {
-        Ok(match book::load(path)? {
-            Book::Room(_) => Self::Room(RoomText::load(path)?),
-            Book::Drill(_) => Self::Drill(DrillText::load(path)?),
-            Book::Piece(_) => Self::Piece(PieceText::load(path)?),
-            Book::Lesson(_) => return Err(a_lesson(path)),
-        })
-    }
-}
-
-/// A lesson stands where one room, drill or piece is wanted.
-pub(crate) fn a_lesson(path: &Path) -> Faults {
-    Fault::of_file(&path.display().to_string(), "this is a lesson, made of several files", "name a room, a drill or a piece here").into()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use sequencer::Work;
 
     fn workshop() -> Workshop {
         Workshop::new(SampleRate::DEFAULT)
@@ -495,15 +490,32 @@ mod tests {
             Choice::Landmarks { section },
             Choice::InTurn { concert: "Bb3".parse().unwrap() },
             Choice::DrillInTurn,
+            Choice::Climb { passage: Some("second strain".to_owned()) },
+            Choice::Recheck { passage: None },
         ]
+    }
+
+    #[test]
+    fn every_item_of_a_lesson_made_again_from_its_recipe_is_the_same_plan() {
+        let (room, lesson) = (RoomText::demo(), LessonText::demo());
+        for (number, item) in book::demo::lesson().items.iter().enumerate() {
+            let piece = matches!(item.item.as_ref().unwrap().work, Work::Climb { .. } | Work::Recheck { .. });
+            let drill = (!piece).then(demo_drill);
+            let files = Files { drill, piece: piece.then(PieceText::demo), lesson: Some(lesson.clone()) };
+            let made = workshop().make(&Choice::Item { number }, &room, &files).unwrap();
+            let again = workshop().from_recipe(&made.recipe).unwrap();
+            assert!(!made.score.plan.bars.is_empty());
+            assert_eq!(again.score.plan, made.score.plan, "item {number}");
+            assert_eq!(again.recipe, made.recipe);
+        }
     }
 
     #[test]
     fn every_choice_made_again_from_its_recipe_is_the_same_plan() {
         let room = RoomText::demo();
-        let drill = demo_drill();
+        let files = Files { drill: Some(demo_drill()), piece: Some(PieceText::demo()), lesson: None };
         for choice in every_choice(&book::demo::room()) {
-            let made = workshop().make(&choice, &room, Some(&drill)).unwrap();
+            let made = workshop().make(&choice, &room, &files).unwrap();
             let again = workshop().from_recipe(&made.recipe).unwrap();
             assert!(!made.score.plan.bars.is_empty());
             assert_eq!(again.score.plan, made.score.plan, "{choice:?}");
@@ -514,7 +526,7 @@ mod tests {
     #[test]
     fn what_is_missing_is_told_in_a_sentence() {
         let room = RoomText::demo();
-        let message = |choice: &Choice| workshop().make(choice, &room, None).unwrap_err().to_string();
+        let message = |choice: &Choice| workshop().make(choice, &room, &Files::default()).unwrap_err().to_string();
         assert_eq!(message(&Choice::Drill), "there is no drill to take; name a drill file");
         let first = book::demo::room().sections[0].name.clone();
         let misspelt = format!("{first}z");
@@ -527,22 +539,22 @@ mod tests {
 
     #[test]
     fn faults_of_room_and_drill_come_at_once() {
-        let room = RoomText { name: "room.toml".to_owned(), text: RoomText::demo().text.replace("version = 1", "version = 99") };
-        let drill = DrillText { name: "drill.toml".to_owned(), text: demo_drill().text.replace("version = 1", "version = 99") };
-        let error = workshop().make(&Choice::Drill, &room, Some(&drill)).unwrap_err().to_string();
+        let room = RoomText::new("room.toml", RoomText::demo().text.replace("version = 1", "version = 99"));
+        let drill = DrillText::new("drill.toml", demo_drill().text.replace("version = 1", "version = 99"));
+        let error = workshop().make(&Choice::Drill, &room, &Files::drill(drill)).unwrap_err().to_string();
         assert!(error.contains("room.toml") && error.contains("drill.toml"), "{error}");
     }
 
     fn in_voice(voice: &str) -> RoomText {
         let text = RoomText::demo().text.replace("version = 1", &format!("version = 1\nvoice = \"{voice}\""));
-        RoomText { name: "room.toml".to_owned(), text }
+        RoomText::new("room.toml", text)
     }
 
     #[test]
     fn every_built_in_voice_says_every_word_of_its_language() {
         let shop = workshop();
         for name in library::built_in() {
-            let made = shop.make(&Choice::InTurn { concert: "Bb3".parse().unwrap() }, &in_voice(name), None).unwrap();
+            let made = shop.make(&Choice::InTurn { concert: "Bb3".parse().unwrap() }, &in_voice(name), &Files::default()).unwrap();
             assert_eq!(shop.told_of(&made.room, &made.score), Vec::<String>::new());
             assert_eq!(made.room.language.code(), name.get(..2).unwrap());
             let clips = shop.clips().unwrap();
@@ -561,7 +573,7 @@ mod tests {
     fn a_second_voice_leaves_the_first_ones_clips_where_they_are() {
         let shop = workshop();
         let alone = shop.clips().unwrap();
-        shop.make(&Choice::Drill, &in_voice("es-formant"), Some(&demo_drill())).unwrap();
+        shop.make(&Choice::Drill, &in_voice("es-formant"), &Files::drill(demo_drill())).unwrap();
         let both = shop.clips().unwrap();
         assert!(both.len() > alone.len());
         assert!((0..alone.len() as u16).all(|clip| both.get(clip) == alone.get(clip)));
@@ -570,7 +582,7 @@ mod tests {
     #[test]
     fn a_voice_that_is_not_there_is_told_and_another_speaks() {
         let shop = workshop();
-        let made = shop.make(&Choice::Drill, &in_voice("fr-nobody"), Some(&demo_drill())).unwrap();
+        let made = shop.make(&Choice::Drill, &in_voice("fr-nobody"), &Files::drill(demo_drill())).unwrap();
         let told = shop.told_of(&made.room, &made.score);
         assert!(told.iter().any(|told| told.contains("fr-nobody")), "{told:?}");
         assert_eq!(made.room.language, sequencer::Language::French);
@@ -589,7 +601,7 @@ mod tests {
         wav.finalize().unwrap();
 
         let shop = workshop().with_own_voices(Some(own.path().to_owned()));
-        shop.make(&Choice::Drill, &in_voice("mine"), Some(&demo_drill())).unwrap();
+        shop.make(&Choice::Drill, &in_voice("mine"), &Files::drill(demo_drill())).unwrap();
         let pack = shop.voice(Some("mine"));
         let spoken = |pack: &Pack, id: &str| pack.word(pack.index_of(id).unwrap()).spoken(engine::speech::Tier::Natural).unwrap();
         let built_in = Pack::builtin().unwrap();
@@ -599,7 +611,7 @@ mod tests {
 
         std::fs::write(folder.join("pack.toml"), "language = 7\n").unwrap();
         let again = workshop().with_own_voices(Some(own.path().to_owned()));
-        let made = again.make(&Choice::Drill, &in_voice("mine"), Some(&demo_drill())).unwrap();
+        let made = again.make(&Choice::Drill, &in_voice("mine"), &Files::drill(demo_drill())).unwrap();
         let told = again.told_of(&made.room, &made.score);
         assert!(told.iter().any(|told| told.contains("pack.toml")), "{told:?}");
         assert!(made.score.unspoken().is_empty());

@@ -4,7 +4,7 @@ use super::{Desk, samples};
 use engine::journal::{self, Deed, Entry};
 use engine::{Controls, Dial, pair};
 use precentor::cli::replay::Replay;
-use precentor::workshop::{Choice, DrillText, RoomText, Workshop};
+use precentor::workshop::{Choice, DrillText, Files, RoomText, Workshop};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use sequencer::{Cue, Drone, Registers, StackTone};
@@ -56,22 +56,22 @@ fn choice(number: usize) -> Choice {
 }
 
 fn room() -> RoomText {
-    RoomText { name: "room.toml".to_owned(), text: super::ROOM.to_owned() }
+    RoomText::new("room.toml", super::ROOM.to_owned())
 }
 
 fn drill(tempo: u32) -> DrillText {
-    DrillText { name: "drill.toml".to_owned(), text: super::DRILL.replace("tempo = 120", &format!("tempo = {tempo}")) }
+    DrillText::new("drill.toml", super::DRILL.replace("tempo = 120", &format!("tempo = {tempo}")))
 }
 
 fn happen(controls: &mut Controls, workshop: &Workshop, happening: &Happening) {
     match *happening {
         Happening::Cue(number) => controls.cue(Cue::ALL[number]),
         Happening::Load { choice: number, place } => {
-            let made = workshop.make(&choice(number), &room(), Some(&drill(120))).unwrap();
+            let made = workshop.make(&choice(number), &room(), &Files::drill(drill(120))).unwrap();
             controls.load(made.score, place.map(|(bar, bpm)| (bar, Tempo::new(bpm).unwrap())), made.recipe);
         }
         Happening::Amend { tempo } => {
-            let made = workshop.make(&Choice::Drill, &room(), Some(&drill(tempo))).unwrap();
+            let made = workshop.make(&Choice::Drill, &room(), &Files::drill(drill(tempo))).unwrap();
             controls.amend(made.score, made.recipe);
         }
         Happening::Drone(None) => controls.drone(None),

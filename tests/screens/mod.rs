@@ -2,6 +2,7 @@
 
 mod clipping;
 mod keys;
+mod lessons;
 mod lines;
 mod looks;
 mod pedals;

@@ -2,7 +2,7 @@
 
 use precentor::app::action::Action;
 use precentor::app::lead::action_of;
-use precentor::app::session::{Session, opening};
+use precentor::app::session::{Opening, Session, opening};
 use precentor::app::state::State;
 use precentor::app::update;
 use precentor::folders::Folders;
@@ -48,17 +48,23 @@ impl Rig {
     }
 
     pub fn on(path: Option<&Path>, folders: Option<Folders>) -> Self {
-        let (opened, faults) = opening(path, folders.as_ref(), &WORKSHOP).unwrap();
+        let Opening { room: opened, lesson, faults } = opening(path, folders.as_ref(), &WORKSHOP).unwrap();
         assert!(faults.is_none());
         let (controls, renderer) = engine::pair(SampleRate::DEFAULT);
         let state = State::new(Arc::clone(&opened.room), opened.source.clone());
         let session = Session::new(controls, Arc::clone(&WORKSHOP), folders, (opened.source.clone(), opened.text.clone()));
         let mut rig = Self { state, session, renderer, guard: Guard::default(), loudest: 0.0 };
+        rig.session.remember_standings();
         rig.apply(Action::Room(Box::new(opened)));
         let voice = rig.session.give_voice(Arc::clone(&CLIPS));
         rig.apply(voice);
         rig.state.told = None;
         rig.idle();
+        if let Some((lesson, text)) = lesson {
+            rig.session.adopt_lesson(lesson.source.clone(), text);
+            rig.apply(Action::Lesson(Box::new((None, lesson))));
+            rig.idle();
+        }
         rig
     }
 

@@ -3,7 +3,7 @@
 use super::writer::FontWriter;
 use assert_no_alloc::{assert_no_alloc, violation_count};
 use engine::{Bounce, Score, pair};
-use precentor::workshop::{Choice, DrillText, Made, RoomText, Workshop};
+use precentor::workshop::{Choice, DrillText, Files, Made, RoomText, Workshop};
 use sequencer::Cue;
 use std::path::Path;
 use std::sync::Arc;
@@ -51,8 +51,8 @@ fn folder(text: &str, font: bool) -> (TempDir, RoomText) {
 }
 
 fn make(workshop: &Workshop, room: &RoomText) -> Made {
-    let drill = DrillText { name: "drill.toml".to_owned(), text: DRILL.to_owned() };
-    workshop.make(&Choice::Drill, room, Some(&drill)).unwrap()
+    let drill = DrillText::new("drill.toml", DRILL.to_owned());
+    workshop.make(&Choice::Drill, room, &Files::drill(drill)).unwrap()
 }
 
 fn render(score: &Arc<Score>) -> Vec<f32> {

@@ -105,7 +105,7 @@ impl Deed {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Recipe {
-    /// `drill`, `roll`, `landmarks`, `in turn` or `drill in turn`.
+    /// `drill`, `roll`, `landmarks`, `in turn`, `drill in turn`, `climb`, `recheck` or `item`.
     pub kind: String,
     /// The text of the room file.
     pub room: String,
@@ -118,6 +118,18 @@ pub struct Recipe {
     /// The concert pitch it is for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub concert: Option<String>,
+    /// The text of the piece file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub piece: Option<String>,
+    /// The passage of the piece, if not all of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub passage: Option<String>,
+    /// The text of the lesson file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lesson: Option<String>,
+    /// Which item of the lesson, from zero.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub item: Option<usize>,
     /// The SoundFont its sections sang from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soundfont: Option<FontNote>,

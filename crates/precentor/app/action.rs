@@ -5,9 +5,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::shelf::Shelf;
-use super::state::{Led, Sound, Voice};
+use super::state::{Led, OpenedLesson, Sound, Voice};
 use crate::inputs::{Command, Deed, Signal};
-use crate::workshop::{DrillText, RoomText};
+use crate::workshop::RoomText;
 
 /// Something that happened.
 #[derive(Clone, Debug)]
@@ -31,6 +31,10 @@ pub enum Action {
     Voice(Voice),
     /// A room was read.
     Room(Box<OpenedRoom>),
+    /// A lesson was read, and its room if it is another.
+    Lesson(Box<(Option<OpenedRoom>, OpenedLesson)>),
+    /// The lesson under way was read again.
+    LessonAgain(Box<OpenedLesson>),
     /// What was chosen is ready and with the engine.
     Led(Arc<Led>),
     /// An edited file is taken up.
@@ -76,7 +80,7 @@ pub enum Focus {
     Elsewhere,
 }
 
-/// A room that was read, and the drill that goes with it.
+/// A room that was read, and what goes with it.
 #[derive(Clone, Debug)]
 pub struct OpenedRoom {
     /// Where it lies.
@@ -85,6 +89,6 @@ pub struct OpenedRoom {
     pub text: RoomText,
     /// What the text says.
     pub room: Arc<sequencer::Room>,
-    /// The drill to start with.
-    pub drill: Option<(super::shelf::Source, DrillText)>,
+    /// What to start with.
+    pub first: Option<super::effect::Errand>,
 }

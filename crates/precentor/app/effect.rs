@@ -3,9 +3,11 @@
 use pitch::Concert;
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
+use std::time::Duration;
 
 use super::shelf::Source;
 use crate::inputs::{Deed, Signal};
+use crate::standing::{ClimbStanding, LessonStanding};
 use crate::workshop::Choice;
 use units::Tempo;
 
@@ -20,8 +22,18 @@ pub enum Effect {
     Mix(Mix, Arc<Room>),
     /// Make what is asked for and give it to the engine.
     Lead(Errand),
+    /// Make what comes by itself after what is led, or take back what would; `within` is how long what is led begins new rounds.
+    Queue(Option<Errand>, Option<Duration>),
+    /// Open a lesson, from where it stood if it was left a short while ago.
+    OpenLesson(Source),
+    /// Remember where the lesson stands, or that it is through.
+    KeepLesson(Option<Box<LessonStanding>>),
+    /// Remember where a climb stands.
+    KeepClimb(ClimbStanding),
     /// Read the files of what is led again and go over to it without stopping.
     Reread,
+    /// Read the lesson's file again, if it says something else by now.
+    RereadLesson,
     /// Open a room.
     OpenRoom(Source),
     /// Look for rooms and drills.
@@ -43,8 +55,14 @@ pub struct Errand {
     pub choice: Choice,
     /// The drill, for the choices that take one.
     pub drill: Option<Source>,
+    /// The piece, for the choices that take one.
+    pub piece: Option<Source>,
+    /// The lesson, for an item of one.
+    pub lesson: Option<Source>,
     /// The bar and tempo to stand at, when coming back.
     pub place: Option<(u32, Tempo)>,
+    /// Where it stood in an earlier run, if that is still there: the top of that round.
+    pub stood: Option<(crate::standing::Place, Option<Tempo>)>,
     /// Whether it starts at once.
     pub start: Start,
 }
@@ -62,12 +80,29 @@ impl Errand {
     /// A choice of the drill at `source` that waits for go.
     #[must_use]
     pub fn drill(source: Source) -> Self {
-        Self { choice: Choice::Drill, drill: Some(source), place: None, start: Start::OnGo }
+        Self { drill: Some(source), ..Self::of(Choice::Drill) }
     }
 
     /// One concert note, section after section, at once.
     #[must_use]
     pub fn in_turn(concert: Concert) -> Self {
-        Self { choice: Choice::InTurn { concert }, drill: None, place: None, start: Start::AtOnce }
+        Self { start: Start::AtOnce, ..Self::of(Choice::InTurn { concert }) }
+    }
+
+    /// A passage of the piece at `source`, climbed or rechecked, that waits for go.
+    #[must_use]
+    pub fn piece(source: Source, choice: Choice) -> Self {
+        Self { piece: Some(source), ..Self::of(choice) }
+    }
+
+    /// A choice that takes no file and waits for go.
+    #[must_use]
+    pub const fn of(choice: Choice) -> Self {
+        Self { choice, drill: None, piece: None, lesson: None, place: None, stood: None, start: Start::OnGo }
+    }
+
+    /// The files it is made from.
+    pub fn sources(&self) -> impl Iterator<Item = &Source> {
+        [&self.drill, &self.piece, &self.lesson].into_iter().flatten()
     }
 }

@@ -16,7 +16,7 @@ use units::SampleRate;
 
 use super::action::Focus;
 use super::screen::{QuietStderr, Screen};
-use super::session::{self, Session};
+use super::session::{self, Opening, Session};
 use super::state::{Over, State, Voice};
 use super::{Action, update};
 use super::{device_link, plain};
@@ -75,7 +75,7 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     let silent = options.device == Wanted::None;
     let device = Output::start(renderer, options.device, options.frames);
     let workshop = Arc::new(Workshop::new(options.rate).with_own_voices(folders.as_ref().map(|folders| folders.voices.clone())));
-    let (opened, faults) = match session::opening(options.file.as_deref(), folders.as_ref(), &workshop) {
+    let Opening { room: opened, lesson, faults } = match session::opening(options.file.as_deref(), folders.as_ref(), &workshop) {
         Ok(opening) => opening,
         Err(faults) => {
             drop(quiet);
@@ -94,10 +94,15 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     if silent {
         console.apply(device_link::no_sound_wanted());
     }
+    let standings = console.session.remember_standings();
     console.apply(Action::Room(Box::new(opened)));
     console.state.told = None;
-    let told = [console.session.keep_journal(), console.session.watch_files(), no_folders.map(Action::Tell)];
+    let told = [console.session.keep_journal(), console.session.watch_files(), standings, no_folders.map(Action::Tell)];
     told.into_iter().flatten().for_each(|action| console.apply(action));
+    if let Some((lesson, text)) = lesson {
+        console.session.adopt_lesson(lesson.source.clone(), text);
+        console.apply(Action::Lesson(Box::new((None, lesson))));
+    }
     console.session.remember_room();
     if let Some(faults) = faults {
         console.apply(Action::Faulty { what: told::LAST_ROOM_FAULTY.to_owned(), faults: faults.to_string() });

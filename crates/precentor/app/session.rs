@@ -9,6 +9,7 @@ use engine::journal::Deed;
 use sequencer::Cue;
 use std::sync::Arc;
 use std::time::Duration;
+use units::Tempo;
 
 use super::action::{Action, OpenedRoom};
 use super::effect::{Effect, Errand, Start};
@@ -16,8 +17,10 @@ use super::shelf::{self, Shelf, Source};
 use super::state::{Led, Voice};
 use crate::folders::Folders;
 use crate::inputs::Bindings;
+use crate::standing::{Keeper, Store};
+use crate::text;
 use crate::text::{pedals, told};
-use crate::workshop::{DrillText, MakeError, RoomText, Workshop};
+use crate::workshop::{Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
 use watch::Watch;
 
@@ -33,8 +36,14 @@ pub struct Session {
     known: Vec<Arc<Led>>,
     /// The texts of what is led, to tell an edit from a touch.
     texts: Vec<String>,
-    /// Every drill that was led, as it last was without a fault.
-    drills: Vec<(Source, DrillText)>,
+    /// What comes by itself after what is led.
+    queued: Option<Arc<Led>>,
+    /// The files of everything that was led, as they last were without a fault.
+    good: Vec<(Errand, Files)>,
+    /// The lesson under way, and its text as last read.
+    lesson: Option<(Source, String)>,
+    /// What is remembered of lessons and climbs.
+    memory: Option<(Store, Keeper)>,
     /// Faults of a file whose last good version was led instead, still to be told.
     passed_over: Option<String>,
     /// How many voices the engine has.
@@ -65,7 +74,10 @@ impl Session {
             room,
             known: Vec::new(),
             texts,
-            drills: Vec::new(),
+            queued: None,
+            good: Vec::new(),
+            lesson: None,
+            memory: None,
             passed_over: None,
             voices,
             voice_news: String::new(),
@@ -134,6 +146,9 @@ impl Session {
     pub fn poll(&mut self, now: Duration) -> Vec<Action> {
         let snapshot = self.controls.poll();
         let in_force = self.controls.score_of(&snapshot).and_then(|score| {
+            if let Some(came) = self.queued.take_if(|queued| Arc::ptr_eq(&queued.score, score)) {
+                self.known.push(came);
+            }
             let place = self.known.iter().position(|led| Arc::ptr_eq(&led.score, score))?;
             self.known.drain(..place);
             self.known.first().map(Arc::clone)
@@ -153,6 +168,7 @@ impl Session {
             actions.push(Action::Faulty { what: told::FAULTY_FILE.to_owned(), faults });
         }
         actions.extend(self.untold.take().map(Action::Tell));
+        actions.extend(self.memory.as_ref().and_then(|(_, keeper)| keeper.told()).map(Action::Tell));
         actions
     }
 
@@ -176,11 +192,30 @@ impl Session {
                 None
             }
             Effect::Lead(errand) => Some(self.lead(errand)),
+            Effect::Queue(errand, within) => self.queue(errand, within),
+            Effect::OpenLesson(source) => Some(self.open_lesson(source)),
+            Effect::KeepLesson(standing) => {
+                if let Some((_, keeper)) = &self.memory {
+                    match standing {
+                        Some(standing) => keeper.lesson(*standing),
+                        None => keeper.forget_lesson(),
+                    }
+                }
+                None
+            }
+            Effect::KeepClimb(standing) => {
+                if let Some((_, keeper)) = &self.memory {
+                    keeper.climb(standing);
+                }
+                None
+            }
             Effect::Reread => self.reread(),
+            Effect::RereadLesson => self.lesson_again(),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
             Effect::Look => {
-                let drill = self.known.last().and_then(|led| led.errand.drill.clone());
-                Some(Action::Shelf(Shelf::find(self.folders.as_ref(), &self.room.0, drill.as_ref())))
+                let errand = self.known.last().map(|led| led.errand.clone());
+                let beside = errand.as_ref().map(|errand| errand.sources().collect::<Vec<_>>()).unwrap_or_default();
+                Some(Action::Shelf(Shelf::find(self.folders.as_ref(), &self.room.0, &beside)))
             }
             Effect::Bind(signal, deed) => {
                 let path = self.folders.as_ref()?.inputs();
@@ -210,6 +245,94 @@ impl Session {
         }
     }
 
+    /// Remembers lessons and climbs from now on. What goes wrong is told; the class goes on without.
+    pub fn remember_standings(&mut self) -> Option<Action> {
+        let store = Store::open(self.folders.as_ref()?);
+        match Keeper::start(store.clone()) {
+            Ok(keeper) => {
+                self.memory = Some((store, keeper));
+                None
+            }
+            Err(error) => Some(Action::Tell(error.to_string())),
+        }
+    }
+
+    /// Lets the engine go on to `errand` by itself.
+    fn queue(&mut self, errand: Option<Errand>, within: Option<Duration>) -> Option<Action> {
+        let within = within.map(|within| self.controls.rate().span(within.as_secs_f64()));
+        let Some(errand) = errand else {
+            self.queued = None;
+            self.controls.queue(None, within);
+            return None;
+        };
+        match self.make(&errand) {
+            Ok((led, recipe, _)) => {
+                self.bring_voice(&led);
+                self.controls.queue(Some((Arc::clone(&led.score), recipe)), within);
+                self.queued = Some(led);
+                None
+            }
+            Err(error) => {
+                self.queued = None;
+                self.controls.queue(None, within);
+                Some(Action::Faulty { what: told::NEXT_AT_FAULT.to_owned(), faults: error.to_string() })
+            }
+        }
+    }
+
+    fn open_lesson(&mut self, source: Source) -> Action {
+        let standing = self.memory.as_ref().and_then(|(store, _)| store.lesson().value);
+        let opened = files::lesson(&source, &self.room, standing.as_ref());
+        match opened {
+            Ok((room, lesson, text)) => {
+                if let Some(room) = &room {
+                    self.room = (room.source.clone(), room.text.clone());
+                    self.remember_room();
+                }
+                self.lesson = Some((source, text));
+                Action::Lesson(Box::new((room, lesson)))
+            }
+            Err(faults) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: faults.to_string() },
+        }
+    }
+
+    /// A lesson that was opened with the console.
+    pub fn adopt_lesson(&mut self, source: Source, text: String) {
+        self.lesson = Some((source, text));
+    }
+
+    /// The lesson under way, if its file says something else by now.
+    pub fn lesson_again(&mut self) -> Option<Action> {
+        let (source, text) = self.lesson.clone()?;
+        let now = files::lesson_text(&source).ok()?;
+        if now.text == text {
+            return None;
+        }
+        let (_, lesson, text) = files::lesson(&source, &self.room, None).ok()?;
+        self.lesson = Some((source, text));
+        Some(Action::LessonAgain(Box::new(lesson)))
+    }
+
+    /// The bar and tempo a new errand stands at: where it was left, where it stood in an earlier run, or the stage its climb has reached.
+    fn place_of(&mut self, errand: &Errand, led: &Led) -> Option<(u32, Tempo)> {
+        let plan = &led.score.plan;
+        if errand.place.is_some() {
+            return errand.place;
+        }
+        if let Some((place, tempo)) = &errand.stood {
+            let station = plan.stations.get(place.station)?;
+            let bar = station.rounds.get(place.round).copied().filter(|top| *top as usize == place.bar).unwrap_or(station.first_bar);
+            return Some((bar, tempo.or(plan.tempo_at(bar)).unwrap_or(plan.tempo)));
+        }
+        let of = led.climbing.as_ref()?;
+        let (store, _) = self.memory.as_ref()?;
+        let stages: Vec<Tempo> = plan.stations.iter().filter_map(|stage| plan.tempo_at(stage.first_bar)).collect();
+        let stage = store.climbs().value?.offer(of, &stages)?;
+        let (bar, tempo) = (plan.stations.get(stage)?.first_bar, stages.get(stage).copied()?);
+        self.untold = Some(told::offered(&text::lesson::stood_at(&plan.title, tempo), tempo));
+        Some((bar, tempo))
+    }
+
     fn lead(&mut self, errand: Errand) -> Action {
         let made = self.make(&errand).or_else(|error| {
             // a file saved with a mistake in it must not stop the class: its last good version serves, and the mistake is told after
@@ -220,7 +343,9 @@ impl Session {
         match made {
             Ok((led, recipe, texts)) => {
                 self.bring_voice(&led);
-                self.controls.load(Arc::clone(&led.score), errand.place, recipe);
+                let place = self.place_of(&errand, &led);
+                self.queued = None;
+                self.controls.load(Arc::clone(&led.score), place, recipe);
                 if errand.start == Start::AtOnce {
                     self.controls.cue(Cue::Go);
                 }
@@ -257,34 +382,31 @@ impl Session {
 
     fn make(&mut self, errand: &Errand) -> Result<Making, MakeError> {
         let room = files::room(&self.room.0)?;
-        let drill = errand.drill.as_ref().map(files::drill).transpose()?;
-        let making = self.make_of(errand, &room, drill.as_ref())?;
+        let files = files::of(errand)?;
+        let making = self.make_of(errand, &room, &files)?;
         self.room.1 = room;
-        if let (Some(source), Some(text)) = (&errand.drill, drill) {
-            self.drills.retain(|(known, _)| known != source);
-            self.drills.push((source.clone(), text));
-        }
+        self.good.retain(|(known, _)| !known.sources().eq(errand.sources()));
+        self.good.push((errand.clone(), files));
         Ok(making)
     }
 
     fn make_of_good(&mut self, errand: &Errand) -> Option<Making> {
-        let drill = match &errand.drill {
-            Some(source) => Some(self.drills.iter().find(|(known, _)| known == source)?.1.clone()),
-            None => None,
-        };
+        let known = self.good.iter().find(|(known, _)| known.sources().eq(errand.sources()));
+        let files = if errand.sources().next().is_some() { known?.1.clone() } else { Files::default() };
         let room = self.room.1.clone();
-        self.make_of(errand, &room, drill.as_ref()).ok()
+        self.make_of(errand, &room, &files).ok()
     }
 
-    fn make_of(&mut self, errand: &Errand, room: &RoomText, drill: Option<&DrillText>) -> Result<Making, MakeError> {
-        let made = self.workshop.make(&errand.choice, room, drill)?;
+    fn make_of(&mut self, errand: &Errand, room: &RoomText, files: &Files) -> Result<Making, MakeError> {
+        let made = self.workshop.make(&errand.choice, room, files)?;
         // without its recorded sounds the class goes on with the built-in ones
         self.passed_over = made.passed_over.map(|faults| faults.to_string());
         if let Some(faults) = &self.passed_over {
             self.controls.note_fault(faults);
         }
-        let texts = std::iter::once(&room.text).chain(drill.map(|drill| &drill.text)).cloned().collect();
-        let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score };
+        let texts = std::iter::once(&room.text).chain(files.texts()).cloned().collect();
+        let climbing = files::climbing(errand, files, &self.room.0);
+        let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score, climbing };
         Ok((Arc::new(led), made.recipe, texts))
     }
 
@@ -332,10 +454,10 @@ impl Session {
 
     fn watch_what_is_used(&mut self) {
         let Some(watch) = &mut self.watch else { return };
-        let drill = self.known.last().and_then(|led| led.errand.drill.as_ref());
-        let paths = [Some(&self.room.0), drill].into_iter().flatten().filter_map(Source::path);
-        watch.only(paths);
+        let sources = self.known.last().into_iter().flat_map(|led| led.errand.sources());
+        let lesson = self.lesson.as_ref().map(|(source, _)| source);
+        watch.only(std::iter::once(&self.room.0).chain(sources).chain(lesson).filter_map(Source::path));
     }
 }
 
-pub use files::{cautions_were_read, opening};
+pub use files::{Opening, cautions_were_read, opening};

@@ -3,12 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use crate::folders::Folders;
-use crate::workshop::{DrillText, FileText, RoomText};
+use crate::workshop::{DrillText, FileText, LessonText, PieceText, RoomText};
 
 /// The file that remembers rooms used before, newest first, one path a line.
 const RECENT: &str = "recent-rooms";
 /// How many of them are remembered.
 const MOST_RECENT: usize = 8;
+/// In front of a built-in file's name.
+const DEMO: &str = "demo:";
 /// How many files of a folder are looked into.
 const MOST_FILES: usize = 200;
 
@@ -39,9 +41,46 @@ pub struct Shelf {
     pub rooms: Vec<Title>,
     /// Drills: beside the room, then the demo's.
     pub drills: Vec<Title>,
+    /// Passages of the pieces that lie there, each with its name; nothing for the whole piece.
+    pub passages: Vec<(Title, Option<String>)>,
+    /// Lessons that lie there.
+    pub lessons: Vec<Title>,
 }
 
 impl Source {
+    /// The file at `path`, wherever the program is run from.
+    #[must_use]
+    pub fn absolute(path: &Path) -> Self {
+        Self::File(std::path::absolute(path).unwrap_or_else(|_| path.to_owned()))
+    }
+
+    /// How it is remembered between runs: its path, or `demo:` and its name.
+    #[must_use]
+    pub fn remembered(&self) -> String {
+        match self {
+            Self::Demo(name) => format!("{DEMO}{name}"),
+            Self::File(path) => path.display().to_string(),
+        }
+    }
+
+    /// What was remembered so.
+    #[must_use]
+    pub fn of_memory(remembered: &Path) -> Self {
+        match remembered.to_str().and_then(|text| text.strip_prefix(DEMO)) {
+            Some(name) => Self::Demo(name.to_owned()),
+            None => Self::File(remembered.to_owned()),
+        }
+    }
+
+    /// The file that the one here calls `name`: seen from its folder.
+    #[must_use]
+    pub fn beside(&self, name: &str) -> Self {
+        match self {
+            Self::Demo(_) => Self::Demo(name.to_owned()),
+            Self::File(path) => Self::File(folder_of(path).join(name)),
+        }
+    }
+
     /// The file, if it is one.
     #[must_use]
     pub fn path(&self) -> Option<&Path> {
@@ -61,10 +100,10 @@ impl Shelf {
         shelf
     }
 
-    /// Everything there is to choose from beside `room` and `drill`, with the rooms used before. Reads files; those that are not sound are
+    /// Everything there is to choose from beside `room` and what is led from, `beside`, with the rooms used before. Reads files; those that are not sound are
     /// left out, `check` tells what is wrong with them.
     #[must_use]
-    pub fn find(folders: Option<&Folders>, room: &Source, drill: Option<&Source>) -> Self {
+    pub fn find(folders: Option<&Folders>, room: &Source, beside: &[&Source]) -> Self {
         let mut shelf = Self::default();
         let recent = folders.map(recent).unwrap_or_default();
         for path in recent {
@@ -73,7 +112,7 @@ impl Shelf {
             }
         }
         let mut looked_into: Vec<PathBuf> = Vec::new();
-        for source in [Some(room), drill].into_iter().flatten() {
+        for source in std::iter::once(room).chain(beside.iter().copied()) {
             let Some(folder) = source.path().map(folder_of) else { continue };
             if looked_into.contains(&folder) {
                 continue;
@@ -82,7 +121,9 @@ impl Shelf {
                 match FileText::load(&path) {
                     Ok(FileText::Room(text)) => shelf.add_room(&path, &text),
                     Ok(FileText::Drill(text)) => shelf.add_drill(&path, &text),
-                    Ok(FileText::Piece(_)) | Err(_) => {}
+                    Ok(FileText::Piece(text)) => shelf.add_piece(Source::absolute(&path), &text, &path.display().to_string()),
+                    Ok(FileText::Lesson(text)) => shelf.add_lesson(Source::absolute(&path), &text, &path.display().to_string()),
+                    Err(_) => {}
                 }
             }
             looked_into.push(folder);
@@ -92,7 +133,7 @@ impl Shelf {
     }
 
     fn add_room(&mut self, path: &Path, text: &RoomText) {
-        let source = Source::File(std::path::absolute(path).unwrap_or_else(|_| path.to_owned()));
+        let source = Source::absolute(path);
         if let Ok(room) = text.read()
             && !self.rooms.iter().any(|known| known.source == source)
         {
@@ -101,11 +142,26 @@ impl Shelf {
     }
 
     fn add_drill(&mut self, path: &Path, text: &DrillText) {
-        let source = Source::File(std::path::absolute(path).unwrap_or_else(|_| path.to_owned()));
+        let source = Source::absolute(path);
         if let Ok(file) = text.read()
             && !self.drills.iter().any(|known| known.source == source)
         {
             self.drills.push(Title { source, name: file.drill.title, from: path.display().to_string() });
+        }
+    }
+
+    /// Every passage of a piece, and all of it.
+    fn add_piece(&mut self, source: Source, text: &PieceText, from: &str) {
+        let Ok(file) = text.read() else { return };
+        let title = |name: &str| Title { source: source.clone(), name: name.to_owned(), from: from.to_owned() };
+        let passages = file.piece.passages.iter().map(|passage| passage.name.as_str());
+        let named = passages.map(|passage| (title(&format!("{}: {passage}", file.piece.title)), Some(passage.to_owned())));
+        self.passages.extend(named.chain([(title(&file.piece.title), None)]));
+    }
+
+    fn add_lesson(&mut self, source: Source, text: &LessonText, from: &str) {
+        if let Ok(file) = text.read() {
+            self.lessons.push(Title { source, name: file.lesson.title, from: from.to_owned() });
         }
     }
 
@@ -120,6 +176,9 @@ impl Shelf {
                 self.drills.push(Title { source: Source::Demo(text.name), name: file.drill.title, from: demo() });
             }
         }
+        let (piece, lesson) = (PieceText::demo(), LessonText::demo());
+        self.add_piece(Source::Demo(piece.name.clone()), &piece, &demo());
+        self.add_lesson(Source::Demo(lesson.name.clone()), &lesson, &demo());
     }
 }
 
@@ -183,7 +242,7 @@ mod tests {
         write("long.toml", &DrillText::demos()[0].text);
         write("broken.toml", "version = ");
         let room = Source::File(folder.path().join("room.toml"));
-        let shelf = Shelf::find(None, &room, None);
+        let shelf = Shelf::find(None, &room, &[]);
         assert_eq!(shelf.rooms.len(), 2);
         assert!(shelf.rooms[0].name.starts_with("Birch Lane"), "{:?}", shelf.rooms);
         assert_eq!(shelf.rooms[0].source, room);

@@ -3,11 +3,13 @@
 mod desk;
 mod ear;
 mod finder;
+mod lesson;
 mod pedals;
 
 pub use desk::{Desk, DeskRow};
 pub use ear::{Ear, Roll};
 pub use finder::Finder;
+pub use lesson::{LessonItem, LessonRun, OpenedLesson, Resumed};
 pub use pedals::{Heard, Learn, Pedals};
 
 use engine::Snapshot;
@@ -21,6 +23,8 @@ use super::action::Focus;
 use super::effect::Errand;
 use super::shelf::{Shelf, Source};
 use crate::inputs::Place;
+use crate::standing::ClimbStanding;
+use crate::standing::climbs::Climbing;
 
 /// How long a passing message stays: 6 s.
 pub const TOLD_FOR: Duration = Duration::from_secs(6);
@@ -66,6 +70,12 @@ pub struct State {
     pub ear: Ear,
     /// What to come back to after landmarks or sections in turn.
     pub aside: Option<Errand>,
+    /// The lesson under way.
+    pub lesson: Option<LessonRun>,
+    /// What is remembered of it: item, station, round, and when that was written.
+    pub kept: Option<(usize, u16, u16, Duration)>,
+    /// The climb whose stage was last remembered.
+    pub climb_kept: Option<ClimbStanding>,
     /// What can be chosen.
     pub shelf: Shelf,
     /// Pedals, switches and keys.
@@ -128,6 +138,12 @@ pub enum ChooserOf {
     Landmarks,
     /// Whose roll.
     Roll,
+    /// A passage to climb.
+    Climbs,
+    /// A lesson.
+    Lessons,
+    /// An item of the lesson.
+    Items,
 }
 
 /// A plan with what it was made from.
@@ -139,6 +155,8 @@ pub struct Led {
     pub room: Arc<Room>,
     /// What sounds.
     pub score: Arc<engine::Score>,
+    /// What climbs, if it is a climb, to be remembered by.
+    pub climbing: Option<Climbing>,
 }
 
 /// The engine, as far as it shows on the screen.
@@ -263,6 +281,9 @@ impl State {
             quit_asked: None,
             ear: Ear::default(),
             aside: None,
+            lesson: None,
+            kept: None,
+            climb_kept: None,
             shelf: Shelf::demo(),
             pedals: Pedals::default(),
             focus: Focus::Here,
@@ -310,6 +331,14 @@ impl State {
         Some(self.pulse.motion.unwrap_or(Motion::Ready))
     }
 
+    /// The lesson's item that `go` starts once the standing one is through.
+    #[must_use]
+    pub fn next_item(&self) -> Option<&LessonItem> {
+        let run = self.lesson.as_ref().filter(|run| run.queued.is_none())?;
+        self.leading()?.errand.lesson.as_ref()?;
+        run.items.get(run.sound_from(run.at + 1)?)
+    }
+
     /// The bar the plan stands in.
     #[must_use]
     pub fn bar(&self) -> Option<&Bar> {
@@ -347,15 +376,17 @@ impl State {
         };
         let notices = self.led.as_ref().map(|led| crate::text::told::notices(&led.score.plan.notices)).unwrap_or_default();
         let notices = Some(notices.as_str()).filter(|notices| !notices.is_empty());
-        let parts: Vec<&str> =
-            self.faults.as_deref().into_iter().chain(self.pedals.faults.as_deref()).chain(notices).chain(sound).collect();
+        let items = self.lesson.iter().flat_map(|run| &run.items).filter_map(|item| item.errand.as_ref().err()).map(String::as_str);
+        let files = self.faults.as_deref().into_iter().chain(items).chain(self.pedals.faults.as_deref());
+        let parts: Vec<&str> = files.chain(notices).chain(sound).collect();
         parts.join("\n\n")
     }
 
-    /// Whether a drone is all that sounds: nothing is led, or what is led stands.
+    /// Whether a drone is all that sounds: nothing is led, what is led stands, or it is a drone.
     #[must_use]
     pub fn drones_alone(&self) -> bool {
-        self.pulse.drone && !self.pulse.is_moving() && self.pulse.motion != Some(Motion::Waiting)
+        let held = self.plan().is_some_and(|plan| plan.kind == PlanKind::Hold);
+        self.pulse.drone && (held || !self.pulse.is_moving() && self.pulse.motion != Some(Motion::Waiting))
     }
 
     /// Whether the plan is a roll.

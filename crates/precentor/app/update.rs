@@ -2,6 +2,7 @@
 
 mod choosing;
 mod learning;
+mod lesson;
 #[cfg(test)]
 mod tests;
 
@@ -42,12 +43,21 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.voice = voice;
         }
         Action::Room(opened) => return enter(state, *opened),
+        Action::Lesson(opened) => {
+            let (room, lesson) = *opened;
+            return lesson::open(state, room, &lesson);
+        }
+        Action::LessonAgain(opened) => return lesson::refresh(state, &opened),
         Action::Led(led) => return take_up(state, led),
         Action::Amended(led) => {
             state.tell(told::amended(&led.score.plan.title));
-            return go_over_to(state, led);
+            let number = item_of(&led);
+            let mut effects = go_over_to(state, led);
+            // what comes after it was made for the plan before
+            effects.extend(number.map(|number| lesson::arrived(state, number)).unwrap_or_default());
+            return effects;
         }
-        Action::Edited => return vec![Effect::Reread],
+        Action::Edited => return vec![Effect::RereadLesson, Effect::Reread],
         Action::Mended => {
             if state.faults.take().is_some() {
                 state.tell(told::MENDED);
@@ -100,7 +110,24 @@ fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Durati
         state.quit_asked = None;
         state.changed = true;
     }
-    Vec::new()
+    let came = state.in_force.clone().filter(|_| other_plan && is_another(state));
+    let mut effects = came.map(|led| take_up(state, led)).unwrap_or_default();
+    effects.extend(lesson::follow(state));
+    effects
+}
+
+/// Whether what the engine has taken up is not what it was last given by hand: it came by itself.
+fn is_another(state: &State) -> bool {
+    let came = |led: &Arc<Led>| state.lesson.as_ref().is_some_and(|run| run.queued.is_some() && item_of(led) == run.queued);
+    state.in_force.as_ref().is_some_and(|in_force| state.led.as_ref().is_none_or(|led| !Arc::ptr_eq(led, in_force)) && came(in_force))
+}
+
+/// The number of the lesson's item that is led.
+fn item_of(led: &Led) -> Option<usize> {
+    match led.errand.choice {
+        Choice::Item { number } => Some(number),
+        _ => None,
+    }
 }
 
 /// In a roll: whose echo it is, and the ear's table once it is through.
@@ -147,9 +174,10 @@ fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
     state.picked = None;
     state.changed = true;
     state.tell(told::room(&state.room.name));
+    state.lesson = None;
     let mut effects = vec![Effect::Mix(state.mix, Arc::clone(&state.room)), Effect::Look];
-    if let Some((source, _)) = opened.drill {
-        effects.insert(0, Effect::Lead(Errand::drill(source)));
+    if let Some(first) = opened.first {
+        effects.insert(0, Effect::Lead(first));
     }
     effects
 }
@@ -161,10 +189,22 @@ fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     {
         state.ear.begin(index, &who.name, who.seats.get());
     }
-    if matches!(led.errand.choice, Choice::Drill | Choice::Roll { .. }) {
+    if !is_aside(state, &led) {
         state.aside = None;
     }
-    go_over_to(state, led)
+    let number = item_of(&led);
+    let mut effects = go_over_to(state, led);
+    effects.extend(number.map(|number| lesson::arrived(state, number)).unwrap_or_default());
+    effects
+}
+
+/// Whether `led` is only gone aside to, and what was led before is come back to.
+fn is_aside(state: &State, led: &Led) -> bool {
+    match led.score.plan.kind {
+        PlanKind::Landmarks | PlanKind::InTurn => item_of(led).is_none(),
+        PlanKind::Recheck => item_of(led).is_none() && state.aside.is_some(),
+        PlanKind::Drill | PlanKind::Roll | PlanKind::Climb | PlanKind::Hold | PlanKind::Talk => false,
+    }
 }
 
 /// Shows what is led now, and brings the levels to what its room says anew.
@@ -172,6 +212,9 @@ fn go_over_to(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     state.changed = true;
     let before = std::mem::replace(&mut state.room, Arc::clone(&led.room));
     state.faults = None;
+    if let Some(drone) = &led.score.plan.drone {
+        state.desk = super::state::Desk::of(drone);
+    }
     state.led = Some(led);
     bound_selection(state);
     tell_notices(state);
@@ -210,6 +253,22 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Rooms => choosing::open(state, ChooserOf::Rooms),
         Command::Landmarks => choosing::open(state, ChooserOf::Landmarks),
         Command::Roll => choosing::open(state, ChooserOf::Roll),
+        Command::Climb => choosing::open(state, ChooserOf::Climbs),
+        Command::Recheck => lesson::recheck(state).unwrap_or_else(|| {
+            state.tell(told::NO_CLIMB);
+            choosing::open(state, ChooserOf::Climbs)
+        }),
+        Command::Lessons => choosing::open(state, ChooserOf::Lessons),
+        Command::Items => choosing::open(state, ChooserOf::Items),
+        Command::NextItem => {
+            let next = lesson::next(state);
+            lesson::go_to(state, next)
+        }
+        Command::PreviousItem => {
+            let previous = lesson::previous(state).or(state.lesson.as_ref().map(|run| run.at));
+            lesson::go_to(state, previous)
+        }
+        Command::Agree => lesson::agree(state),
         Command::InTurn => choosing::in_turn(state),
         Command::DroneDesk => {
             state.over = Some(Over::DroneDesk(DeskRow::Sound));
@@ -259,6 +318,9 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
 }
 
 fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
+    if let Some(effects) = lesson::leads_on(state, cue) {
+        return effects;
+    }
     match cue {
         Cue::Hush => {
             let mut effects = vec![Effect::Cue(Cue::Hush)];
@@ -296,7 +358,7 @@ const fn waits_for_the_bar_line(cue: Cue) -> bool {
 
 /// Whether landmarks or sections in turn are through and something waits to be gone back to.
 fn has_been_aside(state: &State) -> bool {
-    let aside = state.plan().is_some_and(|plan| matches!(plan.kind, PlanKind::Landmarks | PlanKind::InTurn));
+    let aside = state.leading().is_some_and(|led| is_aside(state, led));
     aside && state.aside.is_some() && state.pulse.motion == Some(Motion::Done)
 }
 
@@ -348,6 +410,9 @@ fn step(state: &mut State, by: i32) -> Vec<Effect> {
             let len = match of {
                 ChooserOf::Rooms => state.shelf.rooms.len(),
                 ChooserOf::Drills => state.shelf.drills.len(),
+                ChooserOf::Climbs => state.shelf.passages.len(),
+                ChooserOf::Lessons => state.shelf.lessons.len(),
+                ChooserOf::Items => state.lesson.as_ref().map_or(0, |run| run.items.len()),
                 ChooserOf::Landmarks | ChooserOf::Roll => sections,
             };
             *mark = moved(*mark, len);
@@ -412,14 +477,12 @@ fn quit(state: &mut State) -> Vec<Effect> {
 fn place_kept(state: &State) -> Option<Errand> {
     let led = state.leading()?;
     let plan = &led.score.plan;
-    match plan.kind {
-        PlanKind::Drill | PlanKind::Roll | PlanKind::Climb | PlanKind::Recheck | PlanKind::Hold | PlanKind::Talk => {
-            let tempo = state.pulse.tempo.unwrap_or(plan.tempo);
-            let done = state.pulse.motion == Some(Motion::Done);
-            let bar = if done { 0 } else { plan.round_top(state.pulse.bar) };
-            Some(Errand { place: Some((bar, tempo)), start: Start::OnGo, ..led.errand.clone() })
-        }
+    if is_aside(state, led) {
         // from one aside to another: the way back stays the same
-        PlanKind::Landmarks | PlanKind::InTurn => state.aside.clone(),
+        return state.aside.clone();
     }
+    let tempo = state.pulse.tempo.unwrap_or(plan.tempo);
+    let done = state.pulse.motion == Some(Motion::Done);
+    let bar = if done { 0 } else { plan.round_top(state.pulse.bar) };
+    Some(Errand { place: Some((bar, tempo)), stood: None, start: Start::OnGo, ..led.errand.clone() })
 }

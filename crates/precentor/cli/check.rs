@@ -160,6 +160,9 @@ fn check(path: &Path, room: Option<&Path>) -> (FileOutput, Option<Faults>) {
 }
 
 fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(), Faults> {
+    if let Some(file) = sources::lesson(path) {
+        return lesson::look(path, file, room, output);
+    }
     if let Ok(text) = book::read_file(path)
         && (book::bindings::is_bindings(&text) || path.file_name().is_some_and(|name| name == crate::folders::INPUTS))
     {
@@ -191,6 +194,10 @@ fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(),
             let file = text.read()?;
             output.kind = Some("piece".to_owned());
             output.says = Some(of_piece(&file.piece));
+        }
+        // one that is sound as a whole has been looked at above
+        FileText::Lesson(text) => {
+            text.read()?;
         }
     }
     Ok(())

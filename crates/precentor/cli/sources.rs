@@ -4,7 +4,7 @@ use book::{Book, Fault, Faults, LessonFile};
 use std::path::{Path, PathBuf};
 
 use crate::folders::Folders;
-use crate::workshop::{DrillText, FileText, PieceText, RoomText, a_lesson};
+use crate::workshop::{DrillText, FileText, LessonText, PieceText, RoomText};
 
 const DEMO: &str = "demo";
 
@@ -24,7 +24,7 @@ pub fn file(path: &Path) -> Result<FileText, Faults> {
         Some("") => demo_drill(0).ok_or_else(|| no_such_demo(path, "")),
         Some(name) if stem(book::demo::ROOM.0) == name => Ok(FileText::Room(RoomText::demo())),
         Some(name) if stem(book::demo::PIECE.0) == name => Ok(FileText::Piece(PieceText::demo())),
-        Some(name) if stem(book::demo::LESSON.0) == name => Err(a_lesson(path)),
+        Some(name) if stem(book::demo::LESSON.0) == name => Ok(FileText::Lesson(LessonText::demo())),
         Some(name) => {
             let place = book::demo::DRILLS.iter().position(|(file, _)| stem(file) == name);
             place.and_then(demo_drill).ok_or_else(|| no_such_demo(path, name))
@@ -67,8 +67,7 @@ pub fn room(path: &Path) -> Result<RoomText, Faults> {
         Some("") => Ok(RoomText::demo()),
         Some(_) => match file(path)? {
             FileText::Room(room) => Ok(room),
-            FileText::Drill(DrillText { name, .. }) => Err(no_room(&name, "drill")),
-            FileText::Piece(PieceText { name, .. }) => Err(no_room(&name, "piece")),
+            other => Err(no_room(other.name(), other.word())),
         },
     }
 }

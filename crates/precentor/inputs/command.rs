@@ -23,6 +23,20 @@ pub enum Command {
     InTurn,
     /// A drill seat by seat through one section.
     Roll,
+    /// A passage of a piece, stage by stage up to its concert tempo.
+    Climb,
+    /// The passage that is climbed, at half tempo and then at its own.
+    Recheck,
+    /// The list of lessons.
+    Lessons,
+    /// The list of the lesson's items.
+    Items,
+    /// On to the lesson's next item.
+    NextItem,
+    /// Back to the lesson's item before.
+    PreviousItem,
+    /// Shorten the lesson as is proposed.
+    Agree,
     /// Large letters for the class, or back.
     RoomView,
     /// The keys and what they do.

@@ -37,6 +37,8 @@ pub enum Group {
     Nudge,
     /// What is led.
     Choose,
+    /// A whole class hour.
+    Lesson,
     /// The director's ear.
     Ear,
     /// Screens.
@@ -47,7 +49,7 @@ pub enum Group {
 
 impl Group {
     /// All of them, in the order of the help.
-    pub const ALL: [Self; 6] = [Self::Lead, Self::Nudge, Self::Choose, Self::Ear, Self::Screen, Self::Move];
+    pub const ALL: [Self; 7] = [Self::Lead, Self::Nudge, Self::Choose, Self::Lesson, Self::Ear, Self::Screen, Self::Move];
 
     /// Its heading.
     #[must_use]
@@ -56,6 +58,7 @@ impl Group {
             Self::Lead => "Lead the class",
             Self::Nudge => "Loudness and tempo",
             Self::Choose => "Choose what is led",
+            Self::Lesson => "Lead a lesson",
             Self::Ear => "Your ear, in a roll",
             Self::Screen => "Screens",
             Self::Move => "Move in a list",
@@ -236,6 +239,34 @@ pub static TABLE: &[Entry] = &[
         LED,
     ),
     entry(Command::Roll, &[Key::Sign('e')], "roll", "The drill seat by seat through one section.", Group::Choose, LED),
+    entry(
+        Command::Climb,
+        &[Key::Sign('c')],
+        "climb",
+        "A passage of a piece from under-tempo to concert tempo, stage by stage.",
+        Group::Choose,
+        LED,
+    ),
+    entry(
+        Command::Recheck,
+        &[Key::Sign('k')],
+        "recheck",
+        "The passage that climbs, at half tempo and then at its own; go leads back to the climb.",
+        Group::Choose,
+        LED,
+    ),
+    entry(Command::Lessons, &[Key::Sign('w')], "lesson", "Choose a lesson: a whole class hour.", Group::Lesson, LED),
+    entry(Command::Items, &[Key::Sign('a')], "items", "The lesson's items with their minutes; choose any of them.", Group::Lesson, LED),
+    entry(
+        Command::NextItem,
+        &[Key::Sign('x')],
+        "next item",
+        "Skip to the lesson's next item; this one's place is kept.",
+        Group::Lesson,
+        LED,
+    ),
+    entry(Command::PreviousItem, &[Key::Sign('z')], "item before", "The lesson's item before, where it was left.", Group::Lesson, LED),
+    entry(Command::Agree, &[Key::Sign('p')], "shorten", "Shorten what is left of the lesson as is proposed.", Group::Lesson, LED),
     entry(Command::Verdict(Verdict::OnIt), &[Key::Sign('1')], "on it", "The seat that answered was on it.", Group::Ear, LED),
     entry(Command::Verdict(Verdict::Low), &[Key::Sign('2')], "low", "The seat that answered was too low.", Group::Ear, LED),
     entry(Command::Verdict(Verdict::High), &[Key::Sign('3')], "high", "The seat that answered was too high.", Group::Ear, LED),

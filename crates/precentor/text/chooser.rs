@@ -15,6 +15,9 @@ pub const fn title(of: ChooserOf) -> &'static str {
         ChooserOf::Drills => "Which drill?",
         ChooserOf::Landmarks => "Whose landmarks? They are named and played at once.",
         ChooserOf::Roll => "Whose roll? Each seat is called in turn.",
+        ChooserOf::Climbs => "Which passage climbs to its concert tempo?",
+        ChooserOf::Lessons => "Which lesson?",
+        ChooserOf::Items => "Which item of the lesson? What stands now can be come back to.",
     }
 }
 

@@ -21,12 +21,51 @@ pub fn item(item: &Item) -> String {
     format!("{word} {of}")
 }
 
+/// What the screen calls an item that cannot be led.
+#[must_use]
+pub fn at_fault(number: usize) -> String {
+    format!("item {} (has faults)", number + 1)
+}
+
 fn excerpt(of: &Excerpt) -> String {
     of.passage.clone().unwrap_or_else(|| stem(&of.file))
 }
 
 fn stem(file: &str) -> String {
     Path::new(file).file_stem().map_or_else(|| file.to_owned(), |stem| stem.to_string_lossy().into_owned())
+}
+
+/// An item that was left out.
+pub const LEFT_OUT: &str = "left out";
+/// In front of the standing item's clock.
+pub const STANDS: &str = "now:";
+/// An item for which the hour is too short.
+pub const NO_LONGER_FITS: &str = "no longer fits";
+/// An item that cannot be led.
+pub const AT_FAULT: &str = "has faults";
+
+/// What an item is planned for.
+#[must_use]
+pub fn minutes(minutes: u16) -> String {
+    format!("{minutes} min")
+}
+
+/// Which item of how many stands, and the lesson's clock.
+#[must_use]
+pub fn place(at: usize, of: usize, name: &str, clock: &str) -> String {
+    format!("item {at} of {of}, {name}: {clock}")
+}
+
+/// At the end of an item that goes on when the director says so.
+#[must_use]
+pub fn go_starts(item: &str) -> String {
+    format!("go starts the next item: {item}")
+}
+
+/// At the end of an item after which another comes by itself.
+#[must_use]
+pub fn comes(item: &str) -> String {
+    format!("the next item, {item}")
 }
 
 /// The whole lesson's clock: "12 of 50 min, 38 left; the plan is over by 2".

@@ -80,6 +80,8 @@ pub const fn coming(turn: TurnKind) -> &'static str {
 
 /// Next to the word that names what comes.
 pub const NEXT: &str = "next:";
+/// What sounds until the director goes on.
+pub const UNTIL_GO: &str = "as long as you like; go goes on";
 /// After the last bar.
 pub const THE_END: &str = "the end";
 /// What every section does with its notes, in line mode.

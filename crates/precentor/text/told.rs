@@ -12,6 +12,53 @@ pub const NO_DRILL: &str = "A roll takes a drill seat by seat: choose the drill 
 pub const NO_ROLL: &str = "There is no roll to note: e takes a drill seat by seat.";
 /// No echo yet.
 pub const NO_SEAT_YET: &str = "No seat has echoed yet.";
+/// A recheck needs a climb.
+pub const NO_CLIMB: &str = "There is no passage to recheck: choose one to climb first.";
+/// No lesson is open.
+pub const NO_LESSON: &str = "No lesson is open: choose one.";
+/// The last item is through.
+pub const LESSON_THROUGH: &str = "That was the lesson's last item. a goes to any of them again.";
+/// An item that has faults was chosen.
+pub const ITEM_AT_FAULT: &str = "This item has faults; the others can be led. f shows them.";
+/// A lesson stands where it was left.
+pub const GO_TAKES_IT_UP: &str = "go takes it up there; a shows every item.";
+/// There is nothing to shorten.
+pub const ALL_FITS: &str = "All that is left fits the hour.";
+
+/// A lesson is open.
+#[must_use]
+pub fn lesson(title: &str, items: usize) -> String {
+    format!("{title}: {items} items. go starts the first.")
+}
+
+/// Some items cannot be led.
+#[must_use]
+pub fn items_at_fault(count: usize) -> String {
+    if count == 1 {
+        "One of them has faults and is passed by; f shows them.".to_owned()
+    } else {
+        format!("{count} of them have faults and are passed by; f shows them.")
+    }
+}
+
+/// What would make the rest fit.
+#[must_use]
+pub fn proposed(proposal: &str) -> String {
+    format!("p would {proposal}.")
+}
+
+/// What was agreed to.
+#[must_use]
+pub fn agreed(proposal: &str) -> String {
+    format!("Agreed: {proposal}.")
+}
+
+/// A climb is offered the stage it stood at.
+#[must_use]
+pub fn offered(stood: &str, tempo: units::Tempo) -> String {
+    format!("{stood} go starts at {tempo}; b goes a stage back.")
+}
+
 /// No trouble.
 pub const NO_FAULTS: &str = "Nothing is wrong: no file in use has faults, and the sound is as it should be.";
 /// The device came back.
@@ -20,6 +67,8 @@ pub const DEVICE_BACK: &str = "The sound is back; the place was kept. go starts 
 pub const BACK_FROM_ASIDE: &str = "Back to the drill, where it stood.";
 /// A file in use cannot be taken up.
 pub const FAULTY_FILE: &str = "The saved file has faults; the version before plays on. f shows them.";
+/// What would come by itself cannot be led.
+pub const NEXT_AT_FAULT: &str = "The lesson's next item has faults; this one ends and waits. f shows them.";
 /// The faults are gone and nothing else changed.
 pub const MENDED: &str = "The saved file is sound again.";
 /// The room last used cannot be opened.

@@ -93,7 +93,8 @@ impl Facts {
             Some(TurnKind::Hold) => Mood::Sounds,
             _ => Mood::Rests,
         };
-        let moving = state.pulse.is_moving();
+        // a drone is held without a pulse
+        let moving = state.pulse.is_moving() && plan.kind != PlanKind::Hold;
         let droning = state.drones_alone();
         let (going, mood) = if droning { (stage::DRONE, Mood::Sounds) } else { (going, mood) };
         let sentence = match turn {
@@ -108,7 +109,7 @@ impl Facts {
             going,
             mood,
             sentence,
-            beat: moving.then(|| (state.pulse.beat, bar.meter.beats())),
+            beat: moving.then(|| (beat_of(state.pulse.beat, bar), bar.meter.beats())),
             bar: moving.then(|| bar_of_turn(plan, state.pulse.bar)),
             page: plan.page_number(bar).map(str::to_owned),
             next: next(state, plan, motion),
@@ -135,6 +136,11 @@ impl Facts {
             sections: state.room.everyone(),
         }
     }
+}
+
+/// The beat of its meter that sounds in a bar: a pick-up begins past the first.
+fn beat_of(beat: u8, bar: &sequencer::plan::Bar) -> u8 {
+    if beat == 0 { 0 } else { beat.saturating_add(bar.opens_at.floor().clamp(0, 255) as u8) }
 }
 
 /// Which bar of how many of the turn the bar at `index` stands in.
@@ -167,13 +173,21 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
             }
             let (_, end) = turn_bounds(plan, here);
             let left = end.saturating_sub(here) as usize;
-            let Some(follows) = plan.following(end.saturating_sub(1)) else { return vec![stage::in_bars(stage::THE_END, left)] };
+            let Some(follows) = plan.following(end.saturating_sub(1)) else {
+                let item =
+                    state.lesson.as_ref().and_then(|run| run.items.get(run.queued?)).map(|item| crate::text::lesson::comes(&item.name));
+                return vec![stage::in_bars(item.as_deref().unwrap_or(stage::THE_END), left)];
+            };
             let whose = match (plan.bar(follows), plan.bar(here)) {
                 (Some(new), Some(old)) if new.station != old.station => plan.station_of(new).map(|station| station.label.clone()),
                 _ => None,
             };
             let (_, after) = turn_bounds(plan, follows);
             let then = plan.following(after.saturating_sub(1)).and_then(turn_word);
+            // a hold is one turn without end
+            if plan.kind == PlanKind::Hold && follows <= here {
+                return vec![stage::UNTIL_GO.to_owned()];
+            }
             let word = turn_word(follows).unwrap_or_default();
             let ways = [(whose.as_deref(), then), (whose.as_deref(), None), (None, None)];
             return ways.into_iter().map(|(whose, then)| stage::comes(word, whose, left, then)).collect();
@@ -185,6 +199,9 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
             None => stage::THE_END.to_owned(),
         },
         Motion::Done if state.aside.is_some() => stage::GO_GOES_BACK.to_owned(),
+        Motion::Done if state.next_item().is_some() => {
+            state.next_item().map(|item| crate::text::lesson::go_starts(&item.name)).unwrap_or_default()
+        }
         Motion::Done => stage::GO_STARTS_AFRESH.to_owned(),
     };
     vec![one]

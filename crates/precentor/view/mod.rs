@@ -4,6 +4,7 @@
 //! - [`facts`]: what the state says, before it has a place on the screen
 //! - [`stage`], [`room_view`]: the two screens that lead
 //! - [`over`]: lists and pages laid over them
+//! - `lesson`: the items of a lesson and its clock
 //! - `learn`, `banner`: what pedals and keys do, and where they went
 //! - [`foot`]: what can be pressed, and how everything stands
 //! - [`plain`]: the same in lines, for screen readers and pipes
@@ -13,6 +14,7 @@ mod banner;
 pub mod facts;
 pub mod foot;
 mod learn;
+mod lesson;
 pub mod letters;
 pub mod look;
 pub mod over;

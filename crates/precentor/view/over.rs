@@ -61,6 +61,9 @@ fn draw_chooser(state: &State, chooser: Chooser, paint: &mut Paint<'_>, area: Re
     let lines: Vec<(String, String)> = match chooser.of {
         ChooserOf::Rooms => titles(&state.shelf.rooms),
         ChooserOf::Drills => titles(&state.shelf.drills),
+        ChooserOf::Lessons => titles(&state.shelf.lessons),
+        ChooserOf::Climbs => state.shelf.passages.iter().map(|(title, _)| (title.name.clone(), title.from.clone())).collect(),
+        ChooserOf::Items => state.lesson.as_ref().map(super::lesson::items).unwrap_or_default(),
         ChooserOf::Landmarks => state
             .class()
             .sections

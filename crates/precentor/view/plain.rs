@@ -237,6 +237,12 @@ fn page(state: &State, over: &Over, before: Option<&Over>) -> Vec<String> {
 fn choices(state: &State, of: ChooserOf) -> Vec<String> {
     match of {
         ChooserOf::Rooms => state.shelf.rooms.iter().map(|title| title.name.clone()).collect(),
+        ChooserOf::Lessons => state.shelf.lessons.iter().map(|title| title.name.clone()).collect(),
+        ChooserOf::Climbs => state.shelf.passages.iter().map(|(title, _)| title.name.clone()).collect(),
+        ChooserOf::Items => {
+            let items = state.lesson.as_ref().map(super::lesson::items).unwrap_or_default();
+            items.into_iter().map(|(name, minutes)| format!("{name}, {minutes}")).collect()
+        }
         ChooserOf::Drills => state.shelf.drills.iter().map(|title| title.name.clone()).collect(),
         ChooserOf::Landmarks | ChooserOf::Roll => state.class().sections.iter().map(|section| section.name.clone()).collect(),
     }

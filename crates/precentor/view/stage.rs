@@ -50,8 +50,15 @@ fn draw_title(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     let end = paint.text(area, 0, 0, &title, Role::Strong);
     paint.text_right(area, 0, end + 1, place, Role::Plain);
     let between = area.width.saturating_sub(end + width(place) + 4);
-    if state.plan().is_some() && width(&state.class().name) + 2 <= between {
-        paint.text(area, end + 2, 0, &state.class().name, Role::Quiet);
+    // in a lesson its clock, else the class
+    match super::lesson::clock(state) {
+        Some(clock) => {
+            paint.text(area, end + 2, 0, &cut(&clock, between), Role::Strong);
+        }
+        None if state.plan().is_some() && width(&state.class().name) + 2 <= between => {
+            paint.text(area, end + 2, 0, &state.class().name, Role::Quiet);
+        }
+        None => {}
     }
 }
 

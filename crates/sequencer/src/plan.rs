@@ -310,6 +310,12 @@ impl Plan {
         self.bar(next).map(|_| next)
     }
 
+    /// The tempo the plan asks for from the bar at `index` on, as the first bar from there that says one has it.
+    #[must_use]
+    pub fn tempo_at(&self, index: u32) -> Option<Tempo> {
+        self.bars.get(index as usize..)?.iter().find_map(|bar| bar.tempo)
+    }
+
     /// The index of the last bar.
     #[must_use]
     pub fn last_bar(&self) -> u32 {

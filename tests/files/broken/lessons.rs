@@ -101,9 +101,6 @@ pub(super) const CASES: &[Case] = &[
     ("lesson-passage-without-piece", Meaning, &[
         (4, 34, "a passage is of a piece, and none is named", "take it away, or name the piece instead of a tempo"),
     ]),
-    ("lesson-recheck-nobody-trusted", Meaning, &[
-        (4, 1, "no section of the room is trusted to play alone, and nothing else is to be done", "write trusted = true for one in the room file"),
-    ]),
     ("lesson-recheck-without-piece", Structure, &[
         (4, 11, "a recheck needs piece", "add piece = \"lantern-march.toml\""),
     ]),

@@ -1,12 +1,12 @@
 //! A lesson in its folder and its room: files that are not there, sections and passages that do not exist, at their place in the lesson.
 
 use sequencer::lesson::{Excerpt, Ground};
-use sequencer::{Item, Passage, Piece, Plan, Room, SectionIndex, Work, compile};
+use sequencer::{Advance, Item, Passage, Piece, Plan, Room, SectionIndex, Work, compile};
 use std::ops::Range;
 
 use super::{LessonFile, Loader, Spans, read};
 use crate::climb::{ClimbKeys, RecheckKeys};
-use crate::fault::Faults;
+use crate::fault::{Fault, Faults};
 use crate::file::{Book, Sort};
 use crate::room::nearest_section;
 use crate::source::Source;
@@ -51,6 +51,38 @@ impl LessonFile {
     }
 }
 
+impl LessonFile {
+    /// The plan of the item `number`, from zero, in `room`; `load` reads the files it names.
+    ///
+    /// # Errors
+    /// Everything wrong in the item, or that there is none of this number.
+    pub fn plan(&self, number: usize, room: &Room, load: &mut Loader<'_>) -> Result<Plan, Faults> {
+        let document = self.source.document()?;
+        let tables = View::new(&self.source, &document).tables("item");
+        let (Some(file), Some((table, _))) = (self.items.get(number), tables.get(number)) else {
+            let mend = format!("choose one of its {}", self.items.len());
+            return Err(Fault::of_file(self.file(), format!("there is no item {}", number + 1), mend).into());
+        };
+        let mut item = file.item.clone()?;
+        let verb = Place { source: &self.source, span: &file.spans.verb };
+        let work = item.work.clone();
+        let held = match &work {
+            Work::Drone(drone) => {
+                let minutes = item.slot.minutes.filter(|_| item.slot.advance == Advance::ByItself);
+                Some(compile::hold(room, drone.as_ref().unwrap_or(&room.drone), minutes.map(f64::from)))
+            }
+            Work::Talk { note } => Some(compile::talk(room, note)),
+            _ => None,
+        };
+        if let Some(held) = held {
+            return held.map_err(|error| verb.error(&error));
+        }
+        let led = table.table(work.word()).map(|table| Led { source: &self.source, spans: &file.spans, table, room });
+        let plan = led.map(|led| led.plan(&mut item, load)).transpose()?.flatten();
+        plan.ok_or_else(|| verb.fault("there is nothing to lead", "say what is done").clone())
+    }
+}
+
 /// An item about to be led.
 struct Led<'l> {
     source: &'l Source,
@@ -79,7 +111,7 @@ impl<'l> Led<'l> {
                 file.drill(drill, load)?.roll(room, index).map_err(|faults| file.of_named(drill, &faults))?
             }
             Work::Climb { of: Ground::Bare { tempo, meter, bars }, settings } => {
-                let piece = Piece::bare(String::new(), *tempo, *meter, *bars);
+                let piece = Piece::bare(format!("Up to {tempo}"), *tempo, *meter, *bars);
                 compile::climb(room, &piece, &piece.whole(), settings).map_err(|error| whole.error(&error))?
             }
             Work::Climb { of: Ground::Piece(of), settings } => {

@@ -178,11 +178,11 @@ fn passages(walker: &mut Walker<'_>, file: View<'_>, page: &mut Page, pickup: bo
                     None => Some(usize::from(pickup)),
                 };
                 let range = first.map(|first| first..first + bars);
-                if let (Some(range), Some(span)) = (&range, table.span("bars")) {
-                    if !page.reaches(walker, range.end) {
-                        let message = format!("{bars} bars lead past bar {}, the last of the page", page.last());
-                        walker.fault(span, message, format!("write bars = {} at most, or more bars at the top", page.left(range.start)));
-                    }
+                if let (Some(range), Some(span)) = (&range, table.span("bars"))
+                    && !page.reaches(walker, range.end)
+                {
+                    let message = format!("{bars} bars lead past bar {}, the last of the page", page.last());
+                    walker.fault(span, message, format!("write bars = {} at most, or more bars at the top", page.left(range.start)));
                 }
                 range
             }

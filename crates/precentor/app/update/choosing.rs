@@ -9,6 +9,10 @@ use crate::workshop::Choice;
 
 /// Opens the list, marked where the choice now stands.
 pub(super) fn open(state: &mut State, of: ChooserOf) -> Vec<Effect> {
+    if of == ChooserOf::Items && state.lesson.is_none() {
+        state.tell(told::NO_LESSON);
+        return open(state, ChooserOf::Lessons);
+    }
     if of == ChooserOf::Roll && drill_at_hand(state).is_none() {
         state.tell(told::NO_DRILL);
         return open(state, ChooserOf::Drills);
@@ -19,12 +23,18 @@ pub(super) fn open(state: &mut State, of: ChooserOf) -> Vec<Effect> {
             let here = drill_at_hand(state);
             state.shelf.drills.iter().position(|title| Some(&title.source) == here.as_ref())
         }
+        ChooserOf::Climbs => {
+            let here = state.leading().and_then(|led| led.errand.piece.clone());
+            state.shelf.passages.iter().position(|(title, _)| Some(&title.source) == here.as_ref())
+        }
+        ChooserOf::Lessons => None,
+        ChooserOf::Items => state.lesson.as_ref().map(|run| run.at),
         ChooserOf::Landmarks | ChooserOf::Roll => Some(usize::from(state.shown_section().0)),
     };
     state.over = Some(Over::Chooser(Chooser { of, mark: mark.unwrap_or(0) }));
     match of {
-        ChooserOf::Rooms | ChooserOf::Drills => vec![Effect::Look],
-        ChooserOf::Landmarks | ChooserOf::Roll => Vec::new(),
+        ChooserOf::Rooms | ChooserOf::Drills | ChooserOf::Climbs | ChooserOf::Lessons => vec![Effect::Look],
+        ChooserOf::Landmarks | ChooserOf::Roll | ChooserOf::Items => Vec::new(),
     }
 }
 
@@ -34,13 +44,27 @@ pub(super) fn take(state: &mut State, chooser: Chooser) -> Vec<Effect> {
     let effect = match chooser.of {
         ChooserOf::Rooms => state.shelf.rooms.get(chooser.mark).map(|title| Effect::OpenRoom(title.source.clone())),
         ChooserOf::Drills => state.shelf.drills.get(chooser.mark).map(|title| Effect::Lead(Errand::drill(title.source.clone()))),
+        ChooserOf::Climbs => state
+            .shelf
+            .passages
+            .get(chooser.mark)
+            .map(|(title, passage)| Effect::Lead(Errand::piece(title.source.clone(), Choice::Climb { passage: passage.clone() }))),
+        ChooserOf::Lessons => state.shelf.lessons.get(chooser.mark).map(|title| Effect::OpenLesson(title.source.clone())),
+        ChooserOf::Items => {
+            let marked = state.lesson.as_ref().and_then(|run| run.items.get(chooser.mark));
+            if marked.is_some_and(|item| item.errand.is_err()) {
+                state.tell(told::ITEM_AT_FAULT);
+                return Vec::new();
+            }
+            return super::lesson::go_to(state, Some(chooser.mark));
+        }
         ChooserOf::Landmarks => section().map(|section| {
             let choice = Choice::Landmarks { section };
-            Effect::Lead(Errand { choice, drill: None, place: None, start: Start::AtOnce })
+            Effect::Lead(Errand { start: Start::AtOnce, ..Errand::of(choice) })
         }),
         ChooserOf::Roll => section().map(|section| {
             let choice = Choice::Roll { section };
-            Effect::Lead(Errand { choice, drill: drill_at_hand(state), place: None, start: Start::OnGo })
+            Effect::Lead(Errand { drill: drill_at_hand(state), ..Errand::of(choice) })
         }),
     };
     if chooser.of == ChooserOf::Landmarks {
@@ -56,7 +80,7 @@ pub(super) fn take(state: &mut State, chooser: Chooser) -> Vec<Effect> {
 /// Every section's note at once: the drill's line, or the drone's root where there is no drill.
 pub(super) fn in_turn(state: &mut State) -> Vec<Effect> {
     let errand = match drill_at_hand(state) {
-        Some(drill) => Errand { choice: Choice::DrillInTurn, drill: Some(drill), place: None, start: Start::AtOnce },
+        Some(drill) => Errand { drill: Some(drill), start: Start::AtOnce, ..Errand::of(Choice::DrillInTurn) },
         None => Errand::in_turn(state.desk.root),
     };
     state.aside = place_kept(state);

@@ -22,14 +22,14 @@ use super::output::{self, Draft};
 use super::wav::{Format, WavDraft};
 use super::{print, sources};
 use crate::folders;
-use crate::workshop::{Choice, DrillText, FileText, Made, RoomText, Workshop};
+use crate::workshop::{self, Choice, FileText, Made, RoomText, Workshop};
 use session::{Files, Session};
 use stems::StemFiles;
 
 /// How long the drone of a room by itself is held, in seconds.
 const DRONE_SECONDS: f64 = 30.0;
 
-/// A drill or a room as a WAV file, as fast as it goes
+/// A drill, a piece or a room as a WAV file, as fast as it goes
 ///
 /// What comes out is what the class would hear, sample for sample, with nobody cueing: talk turns go straight on. A room by itself gives its
 /// drone for 30 s, then the drone's note in every section, one after another. The samples are 32-bit float unless --format says otherwise: that
@@ -43,12 +43,14 @@ Examples:
   precentor render demo -o roll.wav --roll Horns            seat by seat through the horns
   precentor render alder-street.toml -o horns.wav --landmarks Horns
   precentor render demo -o turn.wav --in-turn=F4            concert F4 in every section in turn
+  precentor render lantern-march.toml -o climb.wav --passage trio
   precentor render demo:five-notes -o out.wav --drone Bb3 --format pcm16")]
 pub struct RenderArgs {
-    /// A drill or room file, or a built-in one: demo, demo:two-notes, demo:five-notes, demo:six-eight, demo:alder-street
+    /// A drill, piece or room file, or a built-in one: demo, demo:two-notes, demo:five-notes, demo:six-eight, demo:lantern-march,
+    /// demo:alder-street
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// The room a drill is for; a room file beside the drill unless given, or else the demo room
+    /// The room a drill or piece is for; a room file beside it unless given, or else the demo room
     #[arg(long, value_name = "FILE")]
     room: Option<PathBuf>,
 
@@ -71,6 +73,12 @@ pub struct RenderArgs {
     #[arg(long, help_heading = "Output")]
     force: bool,
 
+    /// The passage of a piece, up to its concert tempo; all of it unless given
+    #[arg(long, value_name = "NAME", help_heading = "What to render")]
+    passage: Option<String>,
+    /// The passage at half tempo and then at its own, instead of stage by stage
+    #[arg(long, help_heading = "What to render")]
+    recheck: bool,
     /// How often each group goes through the turns, instead of what the drill says
     #[arg(long, value_name = "N", help_heading = "What to render", conflicts_with = "way", value_parser = rounds)]
     rounds: Option<NonZeroU16>,
@@ -98,7 +106,7 @@ pub(super) fn rate(text: &str) -> Result<SampleRate, String> {
 struct Job {
     choice: Choice,
     room: RoomText,
-    drill: Option<DrillText>,
+    files: workshop::Files,
     /// Whether it is a room by itself: its drone comes first.
     room_alone: bool,
 }
@@ -106,7 +114,7 @@ struct Job {
 pub(super) fn run(args: &RenderArgs) -> anyhow::Result<()> {
     let job = job(args)?;
     let workshop = Workshop::new(args.rate).with_own_voices(folders::own_voices());
-    let Made { score, room, passed_over, .. } = workshop.make_with(&job.choice, &job.room, job.drill.as_ref(), |drill| {
+    let Made { score, room, passed_over, .. } = workshop.make_with(&job.choice, &job.room, &job.files, |drill| {
         if let Some(rounds) = args.rounds {
             drill.rounds = rounds.get();
         }
@@ -144,17 +152,27 @@ pub(super) fn run(args: &RenderArgs) -> anyhow::Result<()> {
 /// Which plan the arguments ask for.
 fn job(args: &RenderArgs) -> anyhow::Result<Job> {
     let file = sources::file(&args.file)?;
-    let (room, drill) = match file {
+    let sort = file.word();
+    let (room, files) = match file {
         FileText::Room(room) => {
             if args.room.is_some() {
                 return Err(Usage::error(format!("{} is a room itself", args.file.display()), "leave --room away, or name a drill"));
             }
-            (room, None)
+            (room, workshop::Files::default())
         }
-        FileText::Drill(drill) => (sources::room_for(&args.file, args.room.as_deref())?.text, Some(drill)),
-        FileText::Piece(_) => return Err(Usage::error(format!("{} is a piece", args.file.display()), "name a drill or a room")),
+        FileText::Drill(drill) => (sources::room_for(&args.file, args.room.as_deref())?.text, workshop::Files::drill(drill)),
+        FileText::Piece(piece) => (
+            sources::room_for(&args.file, args.room.as_deref())?.text,
+            workshop::Files { piece: Some(piece), ..workshop::Files::default() },
+        ),
+        FileText::Lesson(_) => {
+            return Err(Usage::error(format!("{} is a lesson", args.file.display()), "name one of the drills or pieces it leads"));
+        }
     };
-    let room_alone = drill.is_none() && args.roll.is_none() && args.landmarks.is_none() && args.in_turn.is_none();
+    if files.piece.is_none() && (args.passage.is_some() || args.recheck) {
+        return Err(Usage::error(format!("{} is no piece", args.file.display()), "leave --passage and --recheck away, or name a piece"));
+    }
+    let room_alone = files == workshop::Files::default() && args.roll.is_none() && args.landmarks.is_none() && args.in_turn.is_none();
     let choice = if let Some(section) = &args.roll {
         Choice::Roll { section: section.clone() }
     } else if let Some(section) = &args.landmarks {
@@ -164,16 +182,18 @@ fn job(args: &RenderArgs) -> anyhow::Result<Job> {
             Some(Some(concert)) => Choice::InTurn { concert },
             Some(None) => Choice::DrillInTurn,
             None if room_alone => Choice::InTurn { concert: args.drone.unwrap_or(room.read()?.drone.root) },
+            None if files.piece.is_some() && args.recheck => Choice::Recheck { passage: args.passage.clone() },
+            None if files.piece.is_some() => Choice::Climb { passage: args.passage.clone() },
             None => Choice::Drill,
         }
     };
-    if drill.is_none() && (matches!(choice, Choice::Roll { .. } | Choice::DrillInTurn) || args.rounds.is_some()) {
+    if files.drill.is_none() && (matches!(choice, Choice::Roll { .. } | Choice::DrillInTurn) || args.rounds.is_some()) {
         return Err(Usage::error(
-            format!("{} is a room, and this takes a drill", args.file.display()),
+            format!("{} is a {sort}, and this takes a drill", args.file.display()),
             "name a drill, with --room for the room",
         ));
     }
-    Ok(Job { choice, room, drill, room_alone })
+    Ok(Job { choice, room, files, room_alone })
 }
 
 /// Makes sure of every file before the first sound is made.

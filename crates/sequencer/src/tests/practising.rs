@@ -248,6 +248,9 @@ fn a_recheck_goes_half_air_percussion_and_twice_at_full_tempo() {
     let plan = compile::recheck(&distrusted, &march, &march.whole(), &RecheckSettings::default()).unwrap();
     assert_eq!(plan.stations.len(), 4);
     assert!(plan.notices[0].text.contains("trusted = true"), "{:?}", plan.notices);
+    let only = RecheckSettings { steps: vec!["full percussion".parse().unwrap()], ..RecheckSettings::default() };
+    let error = compile::recheck(&distrusted, &march, &march.whole(), &only).unwrap_err().to_string();
+    assert!(error.ends_with("write trusted = true for one in the room file"), "{error}");
 }
 
 #[test]

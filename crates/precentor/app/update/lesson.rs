@@ -1,0 +1,234 @@
+//! Leading a lesson: one item after another, skipping and coming back, and what is remembered of it.
+
+use sequencer::plan::PlanKind;
+use sequencer::{Cue, Motion};
+use std::time::{Duration, SystemTime};
+
+use super::{enter, place_kept};
+use crate::app::action::OpenedRoom;
+use crate::app::effect::{Effect, Errand, Start};
+use crate::app::state::{LessonRun, OpenedLesson, State};
+use crate::standing::{ClimbStanding, Place};
+use crate::text::{lesson as text, told};
+use crate::workshop::Choice;
+
+/// How often a lesson that stands is remembered all the same, for its clock: 10 s.
+const KEPT_EVERY: Duration = Duration::from_secs(10);
+
+/// Enters the room of a lesson and stands at its first item, or where it was left.
+pub(super) fn open(state: &mut State, room: Option<OpenedRoom>, opened: &OpenedLesson) -> Vec<Effect> {
+    let mut effects = room.map(|room| enter(state, OpenedRoom { first: None, ..room })).unwrap_or_default();
+    let mut run = LessonRun::new(opened, state.now);
+    run.tick(state.now, false);
+    state.over = None;
+    state.aside = None;
+    state.kept = None;
+    let errand = run.errand(run.at, Start::OnGo).map(|errand| match &opened.resume {
+        Some(resumed) => Errand { stood: resumed.at.place.map(|place| (place, resumed.tempo)), ..errand },
+        None => errand,
+    });
+    let at_fault = run.items.iter().filter(|item| item.errand.is_err()).count();
+    state.tell(match &opened.resume {
+        Some(resumed) => {
+            let item = run.items.get(run.at).map_or("", |item| item.name.as_str());
+            format!("{} {}", text::resume(&run.title, item, resumed.ago), told::GO_TAKES_IT_UP)
+        }
+        None => opening_words(&run, at_fault),
+    });
+    state.lesson = Some(run);
+    // the words above are not to be lost under those of the item
+    effects.extend(errand.map(Effect::Lead));
+    effects
+}
+
+fn opening_words(run: &LessonRun, at_fault: usize) -> String {
+    let clock = run.clock();
+    let mut words = vec![told::lesson(&run.title, run.items.len())];
+    if at_fault > 0 {
+        words.push(told::items_at_fault(at_fault));
+    }
+    if clock.hour.run > Duration::ZERO {
+        words.push(format!("{}.", text::begun_late(clock.hour.run)));
+    }
+    if let Some(proposal) = &clock.proposal {
+        if !clock.misfits.is_empty() {
+            words.push(format!("{}.", text::no_longer_fit(&clock.misfits, &run.names())));
+        }
+        words.push(told::proposed(&text::proposal(proposal, &run.names())));
+    }
+    words.join(" ")
+}
+
+/// The lesson's file was read again: its items by their new names and times, the standing one as it stands.
+pub(super) fn refresh(state: &mut State, opened: &OpenedLesson) -> Vec<Effect> {
+    let Some(run) = &mut state.lesson else { return Vec::new() };
+    let at = run.at;
+    *run = LessonRun::new(opened, state.now);
+    if opened.resume.is_none() {
+        run.at = run.sound_from(at).unwrap_or(run.at);
+    }
+    queue(state)
+}
+
+/// An item of the lesson is led now: it stands, and what follows it comes by itself or waits.
+pub(super) fn arrived(state: &mut State, number: usize) -> Vec<Effect> {
+    let Some(run) = &mut state.lesson else { return Vec::new() };
+    run.at = number;
+    run.leave_at(None);
+    state.kept = None;
+    queue(state)
+}
+
+/// Lets the engine know what comes by itself.
+fn queue(state: &mut State) -> Vec<Effect> {
+    let leads_an_item = state.led.as_ref().is_some_and(|led| led.errand.lesson.is_some());
+    let Some(run) = state.lesson.as_mut().filter(|_| leads_an_item) else { return Vec::new() };
+    match run.comes_by_itself() {
+        Some((next, within)) => {
+            run.queued = Some(next);
+            vec![Effect::Queue(run.errand(next, Start::AtOnce), within)]
+        }
+        None => {
+            run.queued = None;
+            vec![Effect::Queue(None, None)]
+        }
+    }
+}
+
+/// On to another item; what stands is left where it stands.
+pub(super) fn go_to(state: &mut State, number: Option<usize>) -> Vec<Effect> {
+    state.over = None;
+    if state.lesson.is_none() {
+        state.tell(told::NO_LESSON);
+        return Vec::new();
+    }
+    let place = place_kept(state).and_then(|errand| errand.place);
+    let moving = state.pulse.is_moving();
+    let done = state.pulse.motion == Some(Motion::Done);
+    let Some(run) = &mut state.lesson else { return Vec::new() };
+    let Some(number) = number else {
+        state.tell(told::LESSON_THROUGH);
+        return Vec::new();
+    };
+    run.leave_at(place.filter(|_| !done));
+    state.aside = None;
+    run.errand(number, if moving { Start::AtOnce } else { Start::OnGo }).map(Effect::Lead).into_iter().collect()
+}
+
+/// The item after the standing one.
+pub(super) fn next(state: &State) -> Option<usize> {
+    state.lesson.as_ref().and_then(|run| run.sound_from(run.at + 1))
+}
+
+/// The item before the standing one.
+pub(super) fn previous(state: &State) -> Option<usize> {
+    state.lesson.as_ref().and_then(LessonRun::sound_before)
+}
+
+/// What `cue` does where the standing item is through or goes on until it is left: the next one starts. Nothing where the cue is for the item.
+pub(super) fn leads_on(state: &mut State, cue: Cue) -> Option<Vec<Effect>> {
+    if !matches!(cue, Cue::Go | Cue::Next) || state.aside.is_some() {
+        return None;
+    }
+    let run = state.lesson.as_ref().filter(|run| run.queued.is_none())?;
+    let led = state.leading()?;
+    led.errand.lesson.as_ref()?;
+    let waits = matches!(led.score.plan.kind, PlanKind::Hold | PlanKind::Talk) && state.pulse.motion != Some(Motion::Ready);
+    let begun = run.is_begun() || led.score.plan.kind == PlanKind::Talk;
+    if state.pulse.motion != Some(Motion::Done) && !(waits && begun && state.pulse.motion != Some(Motion::Held)) {
+        return None;
+    }
+    let Some(next) = next(state) else {
+        state.tell(told::LESSON_THROUGH);
+        return Some(vec![Effect::Cue(Cue::Hush)]);
+    };
+    let run = state.lesson.as_mut()?;
+    Some(run.errand(next, Start::AtOnce).map(Effect::Lead).into_iter().collect())
+}
+
+/// What the clock proposes is agreed to.
+pub(super) fn agree(state: &mut State) -> Vec<Effect> {
+    let Some(run) = &mut state.lesson else {
+        state.tell(told::NO_LESSON);
+        return Vec::new();
+    };
+    let proposal = run.clock().proposal;
+    if let Some(proposal) = proposal.filter(|_| run.agree()) {
+        let words = told::agreed(&text::proposal(&proposal, &run.names()));
+        state.tell(words);
+        return queue(state);
+    }
+    state.tell(told::ALL_FITS);
+    Vec::new()
+}
+
+/// Follows the engine: a new item that came by itself, the clock, and what is worth remembering.
+pub(super) fn follow(state: &mut State) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    let moving = state.pulse.is_moving();
+    if let Some(run) = &mut state.lesson {
+        let before = run.clock().hour.run.as_secs() / 60;
+        run.tick(state.now, moving);
+        state.changed |= run.clock().hour.run.as_secs() / 60 != before;
+    }
+    effects.extend(keep_lesson(state));
+    effects.extend(keep_climb(state));
+    effects
+}
+
+fn keep_lesson(state: &mut State) -> Option<Effect> {
+    let run = state.lesson.as_ref()?;
+    state.leading()?.errand.lesson.as_ref()?;
+    let through = state.pulse.motion == Some(Motion::Done) && run.sound_from(run.at + 1).is_none();
+    if through && run.is_begun() {
+        return state
+            .kept
+            .replace((usize::MAX, 0, 0, state.now))
+            .is_none_or(|kept| kept.0 != usize::MAX)
+            .then_some(Effect::KeepLesson(None));
+    }
+    let bar = state.bar()?;
+    let here = (run.at, bar.station, bar.round);
+    let stale = |(item, station, round, at): (usize, u16, u16, Duration)| (item, station, round) != here || at + KEPT_EVERY <= state.now;
+    if state.kept.is_some_and(|kept| !stale(kept)) {
+        return None;
+    }
+    let bar = state.plan()?.round_top(state.pulse.bar);
+    let place = Place { station: usize::from(here.1), round: usize::from(here.2), bar: bar as usize };
+    let standing = run.standing(&state.room_source, place, state.pulse.tempo)?;
+    state.kept = Some((here.0, here.1, here.2, state.now));
+    Some(Effect::KeepLesson(Some(Box::new(standing))))
+}
+
+/// A climb that moves at another stage than it was last known to stand at.
+fn keep_climb(state: &mut State) -> Option<Effect> {
+    let led = state.leading()?;
+    let of = led.climbing.clone()?;
+    let station = state.bar().filter(|_| state.pulse.is_moving())?.station;
+    let stage = led.score.plan.stations.get(usize::from(station))?;
+    let tempo = led.score.plan.tempo_at(stage.first_bar)?.thousandths();
+    let standing = ClimbStanding { of, tempo, written: SystemTime::now() };
+    let same = |known: &ClimbStanding| known.of == standing.of && known.tempo == standing.tempo;
+    if state.climb_kept.as_ref().is_some_and(same) {
+        return None;
+    }
+    state.climb_kept = Some(standing.clone());
+    Some(Effect::KeepClimb(standing))
+}
+
+/// The passage that is climbed or rechecked, to be taken the other way: the file it is in, and its name.
+pub(super) fn recheck(state: &mut State) -> Option<Vec<Effect>> {
+    let led = state.leading()?;
+    let errand = &led.errand;
+    let piece = errand.piece.clone()?;
+    let passage = match &errand.choice {
+        Choice::Climb { passage } | Choice::Recheck { passage } => passage.clone(),
+        Choice::Item { .. } => led.climbing.as_ref()?.passage.clone(),
+        _ => return None,
+    };
+    let back = place_kept(state);
+    let recheck = Errand { start: Start::AtOnce, ..Errand::piece(piece, Choice::Recheck { passage }) };
+    state.aside = back;
+    state.over = None;
+    Some(vec![Effect::Lead(recheck)])
+}
