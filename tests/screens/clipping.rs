@@ -8,7 +8,7 @@ use super::Rig;
 use super::rig::{LOOKS, SIZES, letters};
 
 /// Every screen of the console, each reached by keys from a running drill.
-const SCREENS: [(&str, &str); 14] = [
+const SCREENS: [(&str, &str); 20] = [
     ("stage", ""),
     ("room view", "v"),
     ("rooms", "r"),
@@ -23,6 +23,12 @@ const SCREENS: [(&str, &str); 14] = [
     ("quit asked", "q"),
     ("learn", "i PGDN"),
     ("teach", "i PGDN TAB"),
+    ("passages", "c"),
+    ("lessons", "w"),
+    ("climb", "c ENTER SPACE"),
+    ("climb, room view", "c ENTER SPACE v"),
+    ("lesson", "w ENTER SPACE"),
+    ("items", "w ENTER SPACE a"),
 ];
 
 #[test]

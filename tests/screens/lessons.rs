@@ -78,7 +78,7 @@ fn a_lesson_goes_through_its_items_by_itself_and_waits_where_it_is_told_to() {
     rig.until("the drone", |state| state.pulse.drone);
     rig.run(30.0);
     let screen = rig.text(120, 30);
-    assert!(screen.contains("item 1 of 6, Tune: 0 of 10 min"), "{screen}");
+    assert!(screen.contains("item 1 of 6, Tune: 0 of 1 min") && screen.contains("0 of 10 min, 10 left"), "{screen}");
     // after its minute the drone ends and the talk waits
     rig.until("the talk", |state| kind(state) == Some(PlanKind::Talk));
     rig.until("waiting", |state| state.pulse.motion == Some(Motion::Waiting));

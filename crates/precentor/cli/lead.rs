@@ -16,6 +16,8 @@ Examples:
   precentor lead                                   the room used last, or the demo room
   precentor lead alder-street.toml                 a room
   precentor lead middle-note.toml                  a drill
+  precentor lead lantern-march.toml                a piece: its first passage up to concert tempo
+  precentor lead week-seven.toml                   a lesson: a whole class hour
   precentor lead --no-sound                        look around without a sound
   precentor lead --plain                           one line an event, for screen readers";
 
@@ -23,7 +25,7 @@ Examples:
 #[allow(missing_docs)]
 #[derive(Debug, Args)]
 pub struct LeadArgs {
-    /// A room or drill file; the room used last unless given, the first time a demo room
+    /// A room, drill, piece or lesson file; a lesson left a short while ago or the room used last unless given, the first time a demo room
     #[arg(value_name = "FILE")]
     file: Option<PathBuf>,
     /// The sound device, by its name or id (`precentor doctor` lists them)

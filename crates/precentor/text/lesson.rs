@@ -50,7 +50,7 @@ pub fn minutes(minutes: u16) -> String {
     format!("{minutes} min")
 }
 
-/// Which item of how many stands, and the lesson's clock.
+/// Which item of how many stands, and its clock.
 #[must_use]
 pub fn place(at: usize, of: usize, name: &str, clock: &str) -> String {
     format!("item {at} of {of}, {name}: {clock}")

@@ -116,6 +116,11 @@ pub fn pass(pass: Pass) -> String {
     format!("{} pass", pass.word())
 }
 
+/// Beside a bar's number in large letters.
+pub const BAR: &str = "bar";
+/// Beside a tempo in large letters.
+pub const TEMPO: &str = "beats a minute";
+
 /// Which bar of the band's page.
 #[must_use]
 pub fn page(number: &str) -> String {
@@ -224,6 +229,8 @@ pub mod go {
     pub const ON: &str = "go on";
     /// From the top.
     pub const AFRESH: &str = "from the top";
+    /// On to the lesson's next item.
+    pub const NEXT_ITEM: &str = "next item";
     /// Back to the drill.
     pub const BACK: &str = "back to the drill";
     /// Nothing chosen.

@@ -226,7 +226,7 @@ fn place(plan: &Plan, index: u32) -> String {
 /// What every section of the class reads: of the plan, or of the drone's root where a drone is all there is.
 #[must_use]
 pub fn readings(state: &State) -> Vec<Reading> {
-    let plan = state.plan().filter(|_| !state.drones_alone());
+    let plan = state.plan().filter(|plan| plan.kind != PlanKind::Hold && !state.drones_alone());
     let in_turn = plan.and_then(|_| state.bar()).map(|bar| bar.sections);
     let under_way = note_under_way(state);
     let class = state.class();

@@ -1,6 +1,7 @@
 //! The last two lines of every screen: how everything stands, and what can be pressed. Hush comes first and is never cut off.
 
 use ratatui::layout::Rect;
+use sequencer::plan::PlanKind;
 use sequencer::{Cue, Motion};
 
 use super::look::Role;
@@ -144,13 +145,16 @@ fn go_word(state: &State) -> &'static str {
         Motion::Running | Motion::Closing => go::next(plan.kind),
         Motion::Held | Motion::Waiting => go::ON,
         Motion::Done if state.aside.is_some() => go::BACK,
+        Motion::Done if state.next_item().is_some() => go::NEXT_ITEM,
         Motion::Done => go::AFRESH,
     }
 }
 
 /// Tempo and level.
 fn levels(state: &State) -> String {
-    let tempo = state.pulse.tempo.map_or_else(String::new, |tempo| status::tempo(tempo.bpm()) + "  ");
+    // a drone is held without a pulse
+    let tempo = state.pulse.tempo.filter(|_| state.plan().is_none_or(|plan| plan.kind != PlanKind::Hold));
+    let tempo = tempo.map_or_else(String::new, |tempo| status::tempo(tempo.bpm()) + "  ");
     status::roles(&state.mix) + &tempo + &status::level(state.pulse.level)
 }
 

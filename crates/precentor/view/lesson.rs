@@ -27,11 +27,21 @@ pub(super) fn items(run: &LessonRun) -> Vec<(String, String)> {
     run.items.iter().enumerate().map(item).collect()
 }
 
-/// Where the lesson stands and what is left of the hour; nothing without a lesson.
-pub(super) fn clock(state: &State) -> Option<String> {
-    let run = state.lesson.as_ref()?;
+/// The lesson, if what is led is an item of it, or gone aside to from one.
+fn led(state: &State) -> Option<&LessonRun> {
     let errands = [state.leading().map(|led| &led.errand), state.aside.as_ref()];
     errands.into_iter().flatten().find_map(|errand| errand.lesson.as_ref())?;
+    state.lesson.as_ref()
+}
+
+/// Which item of the lesson stands, and its own clock.
+pub(super) fn item(state: &State) -> Option<String> {
+    let run = led(state)?;
     let name = run.items.get(run.at).map_or("", |item| item.name.as_str());
-    Some(text::place(run.at + 1, run.items.len(), name, &text::clock(&run.clock())))
+    Some(text::place(run.at + 1, run.items.len(), name, &text::run(&run.clock().item)))
+}
+
+/// What is left of the hour.
+pub(super) fn clock(state: &State) -> Option<String> {
+    Some(text::clock(&led(state)?.clock()))
 }

@@ -47,6 +47,12 @@ fn draw_going(facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
 /// Every section's note in large letters, as large as there is room for; sections that read the same share a place. A line of many notes
 /// shows the one under way.
 fn draw_notes(state: &State, paint: &mut Paint<'_>, area: Rect) {
+    if let Some((plan, bar)) = state.plan().zip(state.bar())
+        && let Some(number) = plan.page_number(bar)
+    {
+        let tempo = state.pulse.tempo.map_or_else(String::new, |tempo| tempo.to_string());
+        return draw_numbers(&[(number, text::stage::BAR), (&tempo, text::stage::TEMPO)], paint, area);
+    }
     let cards = cards(&readings(state));
     let Some(grid) = [Size::Eight, Size::Four].into_iter().find_map(|size| Grid::of(&cards, size, area)) else {
         draw_small(&cards, paint, area);
@@ -61,6 +67,21 @@ fn draw_notes(state: &State, paint: &mut Paint<'_>, area: Rect) {
         let names = Rect { x: names.x + 1, width: names.width.saturating_sub(2), ..names };
         let text = if card.on { format!("> {}", card.names) } else { card.names.clone() };
         paint.paragraph(names, &text, role);
+    }
+}
+
+/// Numbers one under the other in large letters, each with its name: the bar and the tempo of a passage.
+fn draw_numbers(numbers: &[(&str, &str)], paint: &mut Paint<'_>, area: Rect) {
+    let rows = area.height / numbers.len().max(1) as u16;
+    for (index, (number, name)) in numbers.iter().enumerate() {
+        let cell = Rect { y: area.y + index as u16 * rows, height: rows, ..area };
+        let Some(size) = letters::fitting(&format!("{number}  "), cell) else {
+            paint.text(cell, 0, 0, &format!("{name} {number}"), Role::Strong);
+            continue;
+        };
+        letters::draw(paint, cell, number, size, Role::Strong);
+        let (_, beside) = split_left(cell, letters::width(number, size) + 2);
+        paint.text(beside, 0, size.rows() / 2, name, Role::Plain);
     }
 }
 

@@ -50,15 +50,10 @@ fn draw_title(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     let end = paint.text(area, 0, 0, &title, Role::Strong);
     paint.text_right(area, 0, end + 1, place, Role::Plain);
     let between = area.width.saturating_sub(end + width(place) + 4);
-    // in a lesson its clock, else the class
-    match super::lesson::clock(state) {
-        Some(clock) => {
-            paint.text(area, end + 2, 0, &cut(&clock, between), Role::Strong);
-        }
-        None if state.plan().is_some() && width(&state.class().name) + 2 <= between => {
-            paint.text(area, end + 2, 0, &state.class().name, Role::Quiet);
-        }
-        None => {}
+    // in a lesson the item, else the class
+    let beside = super::lesson::item(state).unwrap_or_else(|| state.class().name.clone());
+    if state.plan().is_some() && width(&beside) + 2 <= between {
+        paint.text(area, end + 2, 0, &beside, Role::Quiet);
     }
 }
 
@@ -117,10 +112,11 @@ pub(super) fn draw_beats(paint: &mut Paint<'_>, area: Rect, column: u16, row: u1
 }
 
 fn draw_sentences(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
-    let ear = ear(state).unwrap_or_default();
-    let room = area.width.saturating_sub(if ear.is_empty() { 0 } else { width(&ear) + 2 });
+    // what the ear asks for, or how the hour stands
+    let right = ear(state).or_else(|| super::lesson::clock(state)).unwrap_or_default();
+    let room = area.width.saturating_sub(if right.is_empty() { 0 } else { width(&right) + 2 });
     let end = paint.text(area, 0, 0, &cut(&facts.sentence, room), Role::Strong);
-    paint.text_right(area, 0, end, &ear, Role::Strong);
+    paint.text_right(area, 0, end, &right, Role::Strong);
     let end = paint.text(area, 0, 1, stage::NEXT, Role::Quiet);
     let room = area.width.saturating_sub(end + 1);
     paint.text(area, end + 1, 1, &cut(facts.next_in(room), room), Role::Plain);

@@ -7,7 +7,7 @@ use std::time::{Duration, SystemTime};
 use super::{enter, place_kept};
 use crate::app::action::OpenedRoom;
 use crate::app::effect::{Effect, Errand, Start};
-use crate::app::state::{LessonRun, OpenedLesson, State};
+use crate::app::state::{LessonRun, OpenedLesson, Over, State};
 use crate::standing::{ClimbStanding, Place};
 use crate::text::{lesson as text, told};
 use crate::workshop::Choice;
@@ -20,7 +20,8 @@ pub(super) fn open(state: &mut State, room: Option<OpenedRoom>, opened: &OpenedL
     let mut effects = room.map(|room| enter(state, OpenedRoom { first: None, ..room })).unwrap_or_default();
     let mut run = LessonRun::new(opened, state.now);
     run.tick(state.now, false);
-    state.over = None;
+    // the cautions are read first
+    state.over.take_if(|over| !matches!(over, Over::Cautions));
     state.aside = None;
     state.kept = None;
     let errand = run.errand(run.at, Start::OnGo).map(|errand| match &opened.resume {
