@@ -187,6 +187,26 @@ drill = { file = \"bad.toml\" }
 }
 
 #[test]
+fn percussion_alone_needs_a_trusted_section() {
+    let items = "[[item]]\nrecheck = { piece = \"lantern-march.toml\", steps = [\"full percussion\"] }\n[[item]]\nrecheck = { piece = \"lantern-march.toml\" }\n";
+    let within = |room: &str| {
+        let lesson = read_lesson("lesson.toml", &format!("{LESSON}{items}")).unwrap();
+        lesson.within(&read_room("room.toml", room).unwrap(), &mut book::demo::load)
+    };
+    let distrusted = within(ROOM);
+    let faults = distrusted.faults().unwrap().into_vec();
+    assert_eq!((faults.len(), faults[0].line()), (1, Some(6)));
+    assert!(
+        faults[0].message.starts_with("no section of the room is trusted") && faults[0].mend.contains("trusted = true"),
+        "{}",
+        faults[0]
+    );
+    assert!(distrusted.items[2].item.is_ok() && distrusted.items[2].notices[0].text.starts_with("percussion is passed by"));
+    let trusted = within(&format!("{ROOM}trusted = true\n"));
+    assert!(trusted.faults().is_none() && trusted.items[2].notices.is_empty());
+}
+
+#[test]
 fn a_fault_reads_like_a_compilers() {
     let faults = read_room("week 7/room.toml", &ROOM.replace("horn_f", "horm in F").replace("seats = 3", "seats = 0")).unwrap_err();
     let expected = "\

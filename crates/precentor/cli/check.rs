@@ -171,9 +171,6 @@ fn look(path: &Path, room: Option<&Path>, output: &mut FileOutput) -> Result<(),
         output.says = Some(count(own.all().count(), "binding"));
         return faults.map_or(Ok(()), Err);
     }
-    if let Some(file) = sources::lesson(path) {
-        return lesson::look(path, file, room, output);
-    }
     match sources::file(path)? {
         FileText::Room(text) => {
             let room = text.read()?;

@@ -50,11 +50,6 @@ impl ClimbStandings {
         self.0.drain(..over);
     }
 
-    /// Forgets where one stands: it begins at its first stage again.
-    pub fn forget(&mut self, of: &Climbing) {
-        self.0.retain(|known| known.of != *of);
-    }
-
     /// The stage, from zero, that is offered to `of`: the last that is no quicker than the one it stood at. Nothing if that is the first, or if
     /// it never stood at any.
     #[must_use]

@@ -92,16 +92,6 @@ pub fn run(spell: &Spell) -> String {
     }
 }
 
-/// When an item goes on by itself.
-#[must_use]
-pub fn goes_on_in(time: Duration) -> String {
-    match time.as_secs() {
-        0 => "goes on now".to_owned(),
-        seconds @ 1..60 => format!("goes on by itself in {seconds} s"),
-        _ => format!("goes on by itself in {} min", up(time)),
-    }
-}
-
 /// How late the lesson was begun.
 #[must_use]
 pub fn begun_late(by: Duration) -> String {
@@ -200,12 +190,9 @@ mod tests {
     }
 
     #[test]
-    fn an_item_says_how_long_it_stands_and_when_it_goes_on() {
+    fn an_item_says_how_long_it_stands() {
         assert_eq!(run(&clock_at(seconds(200), 0, &[seconds(200)]).item), "3 of 20 min");
         assert_eq!(run(&clock_at(seconds(1300), 0, &[seconds(1300)]).item), "21 of 20 min, over by 2");
-        let texts = [0, 1, 59, 60, 61].map(|time| goes_on_in(seconds(time)));
-        assert_eq!(texts[0], "goes on now");
-        assert_eq!(texts[1..], ["1 s", "59 s", "1 min", "2 min"].map(|time| format!("goes on by itself in {time}")));
     }
 
     #[test]

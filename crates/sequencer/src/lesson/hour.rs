@@ -231,18 +231,6 @@ impl Hour {
             }
         }
     }
-
-    /// How late a lesson is that was begun at this time of day, since midnight; zero for one in time, or outside its hour altogether.
-    #[must_use]
-    pub fn late(&self, begun: Duration) -> Duration {
-        match *self {
-            Self::Timed { starts, minutes } => match Begun::of(starts, self::minutes(minutes), begun) {
-                Begun::Late(by) => by,
-                Begun::Early(_) | Begun::Elsewhere => Duration::ZERO,
-            },
-            Self::Open | Self::Long { .. } => Duration::ZERO,
-        }
-    }
 }
 
 /// When a lesson was begun beside the clock on the wall.

@@ -64,9 +64,6 @@ fn a_lesson_begun_early_has_the_time_until_the_hour_ends_and_one_at_home_its_len
     for at_home in [clock_time(9, 59), clock_time(20, 0), clock_time(11, 5)] {
         assert_eq!(begun_at(at_home).hour.left, Some(min(50)), "{at_home:?}");
     }
-    let (hour, _) = lesson();
-    let late = |hours, minutes| hour.late(clock_time(hours, minutes));
-    assert_eq!([late(10, 21), late(10, 15), late(10, 5), late(20, 0)], [min(6), min(0), min(0), min(0)]);
     let midnight = Hour::Timed { starts: "23:50".parse().unwrap(), minutes: 30 };
     let clock = midnight.clock(&[], &Progress { begun: clock_time(0, 5), ago: min(1), item: 0, spent: &[] });
     assert_eq!((clock.hour.run, clock.hour.left), (min(16), Some(min(14))));
