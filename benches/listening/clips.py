@@ -1,0 +1,235 @@
+#!/usr/bin/env python3
+"""Makes the clips by which hearing is measured, each with its truth: 16-bit mono WAV files and truth.jsonl, one line a clip.
+
+    python3 clips.py KIND --out FOLDER --seed 1 --count 200 [--fonts fluid,tim] [--snr 5] [--room 0.4] [--instruments tuba,...]
+
+KIND is one of
+    single   one player, one note: breath, attack, waver, room, pink noise
+    exact    one additive tone without room, for exact cents
+    speech   talk and single words by espeak-ng, in a room: nothing to be heard
+    drums    struck sounds of the fonts, in a room: nothing to be heard
+    clutter  clicks, taps, chairs, ventilation, hum: nothing to be heard
+Seeds 1 to 999 are for tuning, and the fonts fluid and tim; figures are also told of other seeds on other fonts.
+
+Needs: apt install libfluidsynth3 fluid-soundfont-gm timgm6mb-soundfont csound-soundfont opl3-soundfont espeak-ng
+       pip install numpy scipy soundfile pyfluidsynth
+"""
+import argparse
+import json
+import os
+import subprocess
+
+import numpy as np
+import soundfile
+from scipy import signal
+
+import players
+from players import RATE, hertz, in_room, pink, room_response
+
+KINDS = {}
+
+
+def kind(make):
+    KINDS[make.__name__] = make
+    return make
+
+
+def noisy(rng, y, snr, a, b):
+    """`y` with pink noise `snr` dB under its level between samples `a` and `b`, brought to -20 dBFS there."""
+    level = np.std(y[a:b]) + 1e-9
+    return (y + pink(rng, len(y)) * level * 10 ** (-snr / 20)) * 0.1 / level
+
+
+def drawn(rng, given, choices):
+    choice = float(rng.choice(choices))
+    return choice if given is None else given
+
+
+@kind
+def single(seed, i, options):
+    rng = np.random.default_rng([seed, i, 1])
+    instrument = options.instruments[i % len(options.instruments)]
+    font = options.fonts[int(rng.integers(len(options.fonts)))]
+    _, low, high = players.INSTRUMENTS[instrument]
+    key = int(rng.integers(low, high + 1))
+    cents = float(rng.choice([-15, -8, 0, 8, 16, 24, 32, 40]) + rng.uniform(-3, 3))
+    snr, room = drawn(rng, options.snr, [30, 20, 10, 5]), drawn(rng, options.room, [0.0, 0.4, 0.7])
+    attack = float(rng.choice([0.0, 0.03, 0.08, 0.15] if options.slow else [0.0, 0.03, 0.08]))
+    y, truth = players.player(rng, font, instrument, float(hertz(key + cents / 100)), 1.2, velocity=int(rng.choice([45, 80, 115])),
+                              wander=options.wander, attack=attack, breath=float(rng.uniform(-42, -30)))
+    lead = 0.3 + float(rng.uniform(0, 0.05))
+    start = int(lead * RATE)
+    y = np.pad(y, (start, int(0.2 * RATE)))
+    if room > 0:
+        y = in_room(y, room_response(rng, room))[: len(y)]
+        lead += 0.003
+    for at in ("t10", "t50", "t90", "tone_end", "track_from"):
+        truth[at] += lead
+    truth.update(instrument=instrument, key=key, cents=cents, snr=snr, room=room)
+    return noisy(rng, y, snr, start + int(0.3 * RATE), start + int(0.8 * RATE)), truth
+
+
+@kind
+def exact(seed, i, options):
+    rng = np.random.default_rng([seed, i, 2])
+    instrument = options.instruments[i % len(options.instruments)]
+    font = options.fonts[int(rng.integers(len(options.fonts)))]
+    _, low, high = players.INSTRUMENTS[instrument]
+    key, cents = int(rng.integers(low, high + 1)), float(rng.uniform(-45, 45))
+    snr = drawn(rng, options.snr, [30, 20, 10])
+    y, truth = players.additive(rng, font, instrument, float(hertz(key + cents / 100)), 1.2)
+    y = np.pad(y, (int(0.3 * RATE), int(0.2 * RATE)))
+    for at in ("t10", "t50", "t90", "tone_end"):
+        truth[at] += 0.3
+    truth.update(instrument=instrument, key=key, cents=cents, snr=snr, room=0.0)
+    return noisy(rng, y, snr, int(0.6 * RATE), int(1.1 * RATE)), truth
+
+
+# invented talk of a lesson
+SAYINGS = """Horns up everyone, and breathe in. Not yet, wait for the click. Who has the music for the second line? Please sit down.
+That was better than last week. Can you hear the drone? Listen to the note first, then play. One, two, three, four. No, the other valve.
+Where is my pencil? I think it fell under the chair. Let's try that again from the beginning. Ooh, that was high. Aah, lovely.
+Again, a little softer this time. Are we all ready? I forgot my reed. Long tones, long and steady. Mmm, nearly. Hey, stop pushing.
+Everyone who sits in the back row, stand up now. Your turn, then yours, then yours. Yes. No. Maybe. Sorry, I am late.
+Could you open a window in here? The room is very warm today. Shh. Quiet, please. Eyes up here. Well done, all of you. Go on.""".replace("\n", " ")
+SAYINGS = [s.strip() for s in SAYINGS.replace("?", ".").split(".") if s.strip()]
+
+
+@kind
+def speech(seed, i, options):
+    rng = np.random.default_rng([seed, i, 3])
+    pieces, length = [], 0
+    while length < 20 * RATE:
+        voice = f"en{rng.choice(['', '-us', '-gb-scotland', '-029'])}{rng.choice(['', '+m1', '+m3', '+m7', '+f1', '+f2', '+f4', '+whisper'])}"
+        saying = str(rng.choice(SAYINGS))
+        path = os.path.join(players.CACHE, f"say.{os.getpid()}.wav")
+        subprocess.run(["espeak-ng", "-v", voice, "-s", str(int(rng.integers(90, 190))), "-p", str(int(rng.integers(15, 95))), "-w", path,
+                        saying], check=True, capture_output=True)
+        x, rate = soundfile.read(path)
+        x = signal.resample_poly(x, RATE, rate) if rate != RATE else x
+        x = x / (np.std(x) + 1e-9) * 10 ** (rng.uniform(-30, -16) / 20)
+        pause = np.zeros(int(rng.uniform(0.1, 0.6) * RATE))
+        pieces += [x, pause]
+        length += len(x) + len(pause)
+    y = np.concatenate(pieces)
+    if (room := drawn(rng, options.room, [0.0, 0.4, 0.7])) > 0:
+        y = in_room(y, room_response(rng, room))[: len(y)]
+    return y + pink(rng, len(y)) * 0.1 * 10 ** (-drawn(rng, options.snr, [40, 30, 20]) / 20), {"room": room}
+
+
+@kind
+def drums(seed, i, options):
+    rng = np.random.default_rng([seed, i, 4])
+    font = options.fonts[int(rng.integers(len(options.fonts)))]
+    y = np.zeros(20 * RATE)
+    at, hits = 0.3, []
+    while at < 18:
+        # 71 and 72 are whistles: blown, and held as long as a note
+        key = int(rng.choice([k for k in range(35, 82) if k not in (71, 72)]))
+        x = players.render(font, 0, key, int(rng.choice([50, 80, 110])), 2.0, drum=True)
+        x = x / (np.max(np.abs(x)) + 1e-9) * 10 ** (rng.uniform(-20, -3) / 20)
+        start = int(at * RATE)
+        hits.append((round(at, 3), key))
+        y[start : start + len(x)] += x[: len(y) - start]
+        at += float(rng.choice([0.125, 0.25, 0.5, 1.0])) * rng.uniform(0.9, 1.3)
+    if (room := drawn(rng, options.room, [0.0, 0.4, 0.7])) > 0:
+        y = in_room(y, room_response(rng, room))[: len(y)]
+    return y + pink(rng, len(y)) * 0.1 * 10 ** (-drawn(rng, options.snr, [40, 30, 20]) / 20), {"font": font, "room": room, "hits": hits}
+
+
+def thud(rng):
+    """A chair leg, a book, a foot: a low burst that dies away."""
+    n = int(0.25 * RATE)
+    b, a = signal.butter(2, [rng.uniform(40, 120) / (RATE / 2), rng.uniform(200, 1500) / (RATE / 2)], "band")
+    x = signal.lfilter(b, a, rng.normal(size=n)) * np.exp(-np.arange(n) / RATE / rng.uniform(0.01, 0.06))
+    return x / np.max(np.abs(x))
+
+
+def scrape(rng):
+    """A chair dragged: sticking and slipping at a rate that glides, through the resonances of the floor."""
+    n = int(rng.uniform(0.3, 0.9) * RATE)
+    rate = rng.uniform(40, 250) * 2 ** (waver := players.waver(rng, n, 0.15, 0.5))
+    slips = np.diff(np.floor(np.cumsum(rate * (1 + 0.15 * rng.normal(size=n))) / RATE), prepend=0) > 0
+    x = slips * rng.uniform(0.3, 1, n) + 0.02 * rng.normal(size=n)
+    for _ in range(3):
+        centre = rng.uniform(200, 2500)
+        b, a = signal.iirpeak(centre / (RATE / 2), rng.uniform(3, 12))
+        x = x + 4 * signal.lfilter(b, a, x)
+    x *= np.hanning(n) ** 0.3 * 10 ** (waver / 2)
+    return x / np.max(np.abs(x))
+
+
+def tap(rng):
+    """A stand or a key struck: a few resonances that ring for some hundredths of a second."""
+    n = int(0.3 * RATE)
+    t = np.arange(n) / RATE
+    x = sum(rng.uniform(0.2, 1) * np.sin(2 * np.pi * rng.uniform(150, 4000) * t) * np.exp(-t / rng.uniform(0.005, 0.08)) for _ in range(5))
+    return x / np.max(np.abs(x))
+
+
+def click(rng):
+    n = int(0.05 * RATE)
+    t = np.arange(n) / RATE
+    x = np.sin(2 * np.pi * rng.uniform(800, 2500) * t) * np.exp(-t / 0.008)
+    return x / np.max(np.abs(x))
+
+
+@kind
+def clutter(seed, i, options):
+    rng = np.random.default_rng([seed, i, 5])
+    n = 20 * RATE
+    y = np.zeros(n)
+    at = 0.3
+    makers = [thud, scrape, tap, click]
+    while at < 18.5:
+        x = makers[int(rng.integers(4))](rng) * 10 ** (rng.uniform(-26, -6) / 20)
+        start = int(at * RATE)
+        y[start : start + len(x)] += x[: n - start]
+        at += float(rng.exponential(0.5)) + 0.05
+    if (room := drawn(rng, options.room, [0.0, 0.4, 0.7])) > 0:
+        y = in_room(y, room_response(rng, room))[:n]
+    y += pink(rng, n) * 10 ** (rng.uniform(-50, -20) / 20) + rng.normal(size=n) * 10 ** (rng.uniform(-60, -30) / 20)
+    t = np.arange(n) / RATE
+    mains = rng.choice([50.0, 60.0])
+    y += 10 ** (rng.uniform(-70, -45) / 20) * sum(np.sin(2 * np.pi * mains * h * t + h) / h for h in range(1, 7))
+    return y, {"room": room, "mains": float(mains)}
+
+
+def rounded(value):
+    if isinstance(value, dict):
+        return {str(k): rounded(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [rounded(v) for v in value]
+    return round(value, 6) if isinstance(value, float) else value
+
+
+def main():
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("kind", choices=KINDS)
+    asked.add_argument("--out", required=True)
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--count", type=int, default=200)
+    asked.add_argument("--fonts", type=lambda text: text.split(","), default=["fluid"])
+    asked.add_argument("--instruments", type=lambda text: text.split(","), default=players.USUAL)
+    asked.add_argument("--snr", type=float)
+    asked.add_argument("--room", type=float)
+    asked.add_argument("--wander", type=float, default=3.0, help="cents by which a player's pitch wavers")
+    asked.add_argument("--slow", action="store_true", help="attacks up to 150 ms")
+    asked.add_argument("--rate", type=int, default=RATE, help="of the files, in Hz")
+    options = asked.parse_args()
+    os.makedirs(options.out, exist_ok=True)
+    os.makedirs(players.CACHE, exist_ok=True)
+    with open(os.path.join(options.out, "truth.jsonl"), "w") as table:
+        for i in range(options.count):
+            samples, truth = KINDS[options.kind](options.seed, i, options)
+            if options.rate != RATE:
+                divisor = np.gcd(options.rate, RATE)
+                samples = signal.resample_poly(samples, options.rate // divisor, RATE // divisor)
+            name = f"{options.kind}_{options.seed}_{i:04d}.wav"
+            soundfile.write(os.path.join(options.out, name), samples / max(1.0, np.max(np.abs(samples)) / 0.99), options.rate, subtype="PCM_16")
+            table.write(json.dumps(rounded({"file": name, "kind": options.kind, "seed": options.seed, "index": i, **truth})) + "\n")
+    print(f"{options.count} {options.kind} clips of seed {options.seed} in {options.out}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,36 @@
+//! Nothing is allocated or freed once a listener is built.
+
+use super::{player, tone};
+use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+
+#[global_allocator]
+static GUARD: AllocDisabler = AllocDisabler;
+
+#[test]
+fn a_player_is_heard_without_allocating() {
+    let mut sound = tone(48_000, 174.6);
+    sound.extend(vec![0.0; 48_000]);
+    sound.extend(tone(48_000, 261.6));
+    sound.extend([f32::NAN; 500]);
+    let mut player = player("horn in F", 48_000);
+    let target = Some("C4".parse().unwrap());
+    let mut told = 0;
+    let before = violation_count();
+    for block in sound.chunks(64) {
+        assert_no_alloc(|| {
+            player.expect(target);
+            player.hear(block, |_| told += 1);
+            std::hint::black_box(player.answer());
+        });
+    }
+    assert_eq!(violation_count() - before, 0);
+    assert!(told > 400);
+}
+
+#[test]
+fn the_guard_catches_an_allocation_made_on_purpose() {
+    let before = violation_count();
+    let kept = assert_no_alloc(|| std::hint::black_box(vec![1_u8; 64]));
+    assert!(violation_count() > before);
+    drop(kept);
+}

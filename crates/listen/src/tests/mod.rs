@@ -1,0 +1,146 @@
+//! Listeners from outside: on tones made here, and on a fixed set of clips.
+
+mod clips;
+mod contract;
+
+use crate::{Heard, Note, Player, Verdict};
+use pitch::{Instrument, Tuning};
+use units::SampleRate;
+
+/// A tone of eight harmonics at `hz`, a second and a half long after 0.3 s of silence, at -20 dBFS.
+fn tone(rate: u32, hz: f64) -> Vec<f32> {
+    let sample = |n: u32| {
+        let t = f64::from(n) / f64::from(rate) - 0.3;
+        let harmonic = |h: f64| if h * hz < 0.45 * f64::from(rate) { (std::f64::consts::TAU * hz * h * t).sin() / h } else { 0.0 };
+        let sum: f64 = (1..=8).map(|h| harmonic(f64::from(h))).sum();
+        if t < 0.0 { 0.0 } else { (0.11 * (t / 0.02).min(1.0) * sum) as f32 }
+    };
+    (0..rate * 18 / 10).map(sample).collect()
+}
+
+fn player(name: &str, rate: u32) -> Player {
+    Player::new(Instrument::find(name).unwrap(), SampleRate::new(rate).unwrap(), Tuning::default()).unwrap()
+}
+
+fn notes(player: &mut Player, sound: &[f32]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    player.hear(sound, |heard| {
+        if let Heard::Note(note) = heard {
+            notes.push(note);
+        }
+    });
+    notes
+}
+
+#[test]
+fn a_note_is_named_as_written_at_every_rate() {
+    for rate in [8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000, 192_000] {
+        let mut player = player("horn in F", rate);
+        player.expect(Some("C4".parse().unwrap()));
+        // sounding F3, 12 cents sharp
+        let notes = notes(&mut player, &tone(rate, 174.614 * (12.0_f64 / 1200.0).exp2()));
+        assert_eq!(notes.len(), 1, "{rate}");
+        let note = notes[0];
+        assert_eq!(note.named.written, "C4".parse().unwrap(), "{rate}");
+        assert_eq!(note.named.concert, "F3".parse().unwrap(), "{rate}");
+        assert!((note.named.cents.0 - 12.0).abs() < 0.2, "{rate}: {}", note.named.cents.0);
+        assert_eq!(note.placed.unwrap().place, crate::Place::Target);
+        let entry = note.entry.0 as f64 / f64::from(rate);
+        assert!((entry - 0.3).abs() < 0.01, "{rate}: {entry}");
+        assert_eq!(player.answer(), player.answer());
+        assert!(matches!(player.answer(), Verdict::Note(_)));
+    }
+}
+
+#[test]
+fn blocks_of_any_length_hear_the_same() {
+    let sound = tone(48_000, 233.1);
+    let whole = notes(&mut player("trumpet", 48_000), &sound);
+    assert_eq!(whole.len(), 1);
+    for length in [1, 63, 64, 1000] {
+        let mut player = player("trumpet", 48_000);
+        let pieces: Vec<Note> = sound.chunks(length).flat_map(|block| notes(&mut player, block)).collect();
+        assert_eq!(pieces, whole, "{length}");
+    }
+}
+
+#[test]
+fn a_horn_two_partials_low_and_a_clarinet_a_twelfth_high_are_told_so() {
+    let mut horn = player("horn in F", 48_000);
+    horn.expect(Some("G4".parse().unwrap()));
+    // the sixth partial asked for, the fourth played: sounding F3
+    notes(&mut horn, &tone(48_000, 174.6));
+    let Verdict::Note(note) = horn.answer() else { panic!("nothing heard") };
+    assert_eq!(note.placed.unwrap().place, crate::Place::Partial { heard: 4, wanted: 6 });
+    let mut clarinet = player("clarinet", 48_000);
+    clarinet.expect(Some("C4".parse().unwrap()));
+    notes(&mut clarinet, &tone(48_000, 3.0 * 233.08));
+    let Verdict::Note(note) = clarinet.answer() else { panic!("nothing heard") };
+    assert_eq!(note.placed.unwrap().place, crate::Place::Twelfth(1));
+}
+
+#[test]
+fn silence_noise_clicks_and_glides_get_no_verdict() {
+    let mut random = 1_u32;
+    let mut noise = move || {
+        random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (random >> 8) as f32 / f32::from(1_u16 << 15) / 256.0 - 1.0
+    };
+    let rate = 48_000_u32;
+    let white: Vec<f32> = (0..10 * rate).map(|_| 0.1 * noise()).collect();
+    let clicks: Vec<f32> = (0..10 * rate).map(|n| if n % 12_000 < 20 { 0.8 } else { 0.0 }).collect();
+    // a voice gliding an octave in a second, up and down
+    let mut phase = 0.0_f64;
+    let glide = (0..10 * rate).map(|n| {
+        let octave = (f64::from(n) / f64::from(rate) * std::f64::consts::PI).sin().abs();
+        phase += 150.0 * octave.exp2() / f64::from(rate);
+        (0.1 * (1..8).map(|h| (std::f64::consts::TAU * phase * f64::from(h)).sin() / f64::from(h)).sum::<f64>()) as f32
+    });
+    let glide: Vec<f32> = glide.collect();
+    for (name, sound) in [("silence", &vec![0.0; 480_000]), ("noise", &white), ("clicks", &clicks), ("a glide", &glide)] {
+        for instrument in ["flute", "clarinet", "horn in F", "tuba"] {
+            let mut player = player(instrument, rate);
+            assert_eq!(notes(&mut player, sound), [], "{name}, {instrument}");
+            assert_eq!(player.answer(), Verdict::Nothing);
+        }
+    }
+}
+
+#[test]
+fn what_is_no_number_spoils_nothing() {
+    let sound = tone(48_000, 233.1);
+    for bad in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, f32::MAX, -f32::MAX] {
+        let mut player = player("trumpet", 48_000);
+        let mut torn = sound.clone();
+        torn[..2000].fill(bad);
+        let spoilt = notes(&mut player, &torn);
+        assert_eq!(spoilt.len(), 1, "{bad}");
+        assert!((spoilt[0].frequency.hz() - 233.1).abs() < 0.1, "{bad}");
+        notes(&mut player, &[bad; 100_000]);
+        player.expect(None);
+        notes(&mut player, &[0.0; 48_000]);
+        player.expect(None);
+        let after = notes(&mut player, &sound);
+        assert_eq!(after.len(), 1, "{bad}");
+        assert!(after[0].frequency.hz().is_finite() && after[0].confidence.is_finite());
+    }
+}
+
+#[test]
+fn drums_cannot_be_listened_to_and_the_message_says_so() {
+    let drum = Player::new(Instrument::find("snare drum").unwrap(), SampleRate::DEFAULT, Tuning::default());
+    assert!(drum.unwrap_err().to_string().ends_with("has no pitch to listen for; choose a seat with a pitched instrument"));
+}
+
+#[test]
+fn every_pitched_instrument_hears_its_own_comfortable_notes() {
+    for instrument in Instrument::all() {
+        for written in [instrument.comfortable().low(), instrument.comfortable().high()] {
+            let hz = Tuning::default().frequency(instrument.sounding(written)).hz();
+            let mut player = Player::new(instrument, SampleRate::DEFAULT, Tuning::default()).unwrap();
+            let notes = notes(&mut player, &tone(48_000, hz));
+            assert_eq!(notes.len(), 1, "{} {written}", instrument.id());
+            assert_eq!(notes[0].named.written.semitone(), written.semitone(), "{} {written}", instrument.id());
+        }
+    }
+}
