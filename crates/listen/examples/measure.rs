@@ -81,7 +81,13 @@ fn nobody(row: &mut Row, instrument: &'static Instrument, rate: SampleRate, soun
             row.false_notes += 1;
             if std::env::var_os("TELL").is_some() {
                 let at = player_seconds(note.entry.0, rate);
-                println!("  {}: {} told {:.1} Hz at {at:.2} s, confidence {:.2}", truth["file"], instrument.id(), note.frequency.hz(), note.confidence);
+                println!(
+                    "  {}: {} told {:.1} Hz at {at:.2} s, confidence {:.2}",
+                    truth["file"],
+                    instrument.id(),
+                    note.frequency.hz(),
+                    note.confidence
+                );
             }
         }
     });
@@ -154,7 +160,16 @@ fn one_note(row: &mut Row, instrument: &'static Instrument, rate: SampleRate, so
             println!("  {line}: {off:.0} cents", line = truth);
         }
         if std::env::var_os("ENTRIES").is_some() {
-            println!("ENTRY {} {} {} {:.2} {} {off:.2} {} {}", truth["instrument"].as_str().unwrap_or_default(), truth["room"], wanted.hz(), 1000.0 * (player_seconds(note.entry.0, rate) - t10), truth["snr"], truth["font"], truth["velocity"]);
+            println!(
+                "ENTRY {} {} {} {:.2} {} {off:.2} {} {}",
+                truth["instrument"].as_str().unwrap_or_default(),
+                truth["room"],
+                wanted.hz(),
+                1000.0 * (player_seconds(note.entry.0, rate) - t10),
+                truth["snr"],
+                truth["font"],
+                truth["velocity"]
+            );
         }
     }
     Ok(())
@@ -191,19 +206,56 @@ fn print(folder: &str, mut row: Row) {
     let speed = row.seconds / row.spent.as_secs_f64();
     println!("{folder}: {} clips, {:.0} s, {:.0} times real time", row.clips, row.seconds, speed);
     if row.frames == 0 {
-        println!("  false: {} in {:.1} min = {:.2} a minute", row.false_notes, row.seconds / 60.0, row.false_notes as f64 / row.seconds * 60.0);
+        println!(
+            "  false: {} in {:.1} min = {:.2} a minute",
+            row.false_notes,
+            row.seconds / 60.0,
+            row.false_notes as f64 / row.seconds * 60.0
+        );
         return;
     }
     let (frames, right) = (row.frames, row.right);
-    println!("  frames: {frames}, right {:.2} %, none {:.2} %, octave {:.2} %", percent(right, frames), percent(row.none, frames), percent(row.octave, frames));
-    println!("  notes: told {:.1} %, right {:.1} % of all; more {}; told after {:.0} / {:.0} ms", percent(row.told, row.clips), percent(row.told_right, row.clips), row.more, part(&mut row.after, 0.5), part(&mut row.after, 0.95));
-    println!("  cents: median {:.3}, p95 {:.3}, worst {:.2}", part(&mut row.cents, 0.5), part(&mut row.cents, 0.95), part(&mut row.cents, 1.0));
-    println!("  pitch after: p50 {:.0}, p90 {:.0}, p95 {:.0} ms", part(&mut row.latencies, 0.5), part(&mut row.latencies, 0.9), part(&mut row.latencies, 0.95));
+    println!(
+        "  frames: {frames}, right {:.2} %, none {:.2} %, octave {:.2} %",
+        percent(right, frames),
+        percent(row.none, frames),
+        percent(row.octave, frames)
+    );
+    println!(
+        "  notes: told {:.1} %, right {:.1} % of all; more {}; told after {:.0} / {:.0} ms",
+        percent(row.told, row.clips),
+        percent(row.told_right, row.clips),
+        row.more,
+        part(&mut row.after, 0.5),
+        part(&mut row.after, 0.95)
+    );
+    println!(
+        "  cents: median {:.3}, p95 {:.3}, worst {:.2}",
+        part(&mut row.cents, 0.5),
+        part(&mut row.cents, 0.95),
+        part(&mut row.cents, 1.0)
+    );
+    println!(
+        "  pitch after: p50 {:.0}, p90 {:.0}, p95 {:.0} ms",
+        part(&mut row.latencies, 0.5),
+        part(&mut row.latencies, 0.9),
+        part(&mut row.latencies, 0.95)
+    );
     let bias = part(&mut row.entries, 0.5);
     let mut errors: Vec<f64> = row.entries.iter().map(|error| (error - bias).abs()).collect();
     let within = errors.iter().filter(|error| **error <= 20.0).count();
-    println!("  entry: bias {bias:.1}, median {:.1}, p90 {:.1} ms, within 20 ms {:.1} %", part(&mut errors, 0.5), part(&mut errors, 0.9), percent(within, errors.len()));
+    println!(
+        "  entry: bias {bias:.1}, median {:.1}, p90 {:.1} ms, within 20 ms {:.1} %",
+        part(&mut errors, 0.5),
+        part(&mut errors, 0.9),
+        percent(within, errors.len())
+    );
     if row.brass > 0 {
-        println!("  partial: right {:.1} %, pitch right at 120 ms {:.1} % of {}", percent(row.partials, row.brass), percent(row.early, row.brass), row.brass);
+        println!(
+            "  partial: right {:.1} %, pitch right at 120 ms {:.1} % of {}",
+            percent(row.partials, row.brass),
+            percent(row.early, row.brass),
+            row.brass
+        );
     }
 }

@@ -224,9 +224,8 @@ impl Look {
         let (mut change, mut weight) = (0.0, 1e-9);
         const APART: usize = 8;
         for n in APART..count {
-            for h in 0..HARMONICS {
-                let (before, after) = (shapes[n - APART][h], shapes[n][h]);
-                let counts = (10.0_f64).powf(before.max(after) / 20.0);
+            for (before, after) in shapes[n - APART].iter().zip(&shapes[n]) {
+                let counts = 10.0_f64.powf(before.max(*after) / 20.0);
                 change += counts * (after - before).abs();
                 weight += counts;
             }
@@ -261,7 +260,8 @@ impl Look {
         let mut weights = GATE.iter();
         let mut weigh = |figure: f64| weights.next().map_or(0.0, |weight| weight * figure);
         let lines: f64 = figures.iter().map(|figure| weigh(*figure)).sum();
-        let squares: f64 = (0..figures.len()).flat_map(|i| (i..figures.len()).map(move |j| (i, j))).map(|(i, j)| weigh(figures[i] * figures[j])).sum();
+        let squares: f64 =
+            (0..figures.len()).flat_map(|i| (i..figures.len()).map(move |j| (i, j))).map(|(i, j)| weigh(figures[i] * figures[j])).sum();
         GATE_BASE + lines + squares
     }
 }
@@ -277,7 +277,7 @@ const LIKELY_FOR: usize = 25;
 const STILLEST: (f64, f64, f64) = (9.0, 2.0, 0.6);
 /// Weights of the five figures and of their products, two by two.
 const GATE: [f64; 20] = [
-    18.7825, 3.2494, -0.948, 3.2787, 14.91, -3.2796, -0.595, -0.0525, -1.4307, 0.2962, -0.0063, -0.054, 0.2904, -3.2286, -0.0793, 0.3849, 0.4613,
-    -2.8228, -1.1275, 10.9642,
+    18.7825, 3.2494, -0.948, 3.2787, 14.91, -3.2796, -0.595, -0.0525, -1.4307, 0.2962, -0.0063, -0.054, 0.2904, -3.2286, -0.0793, 0.3849,
+    0.4613, -2.8228, -1.1275, 10.9642,
 ];
 const GATE_BASE: f64 = -31.2516;

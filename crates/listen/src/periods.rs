@@ -57,8 +57,6 @@ const BORROWED: f64 = 0.12;
 const STANDS: f64 = 6.0;
 const STANDS_WIDTH: f64 = 4.0;
 
-static HID: std::sync::LazyLock<f64> = std::sync::LazyLock::new(|| std::env::var("HID").map_or(0.08, |x| x.parse().unwrap()));
-static HFROM: std::sync::LazyLock<f64> = std::sync::LazyLock::new(|| std::env::var("HFROM").map_or(7.0, |x| x.parse().unwrap()));
 /// Finds periods between two pitches; allocates nothing once built.
 pub(crate) struct Periods {
     plan: Arc<dyn ComplexToReal<f32>>,
@@ -144,11 +142,6 @@ impl Periods {
         for candidate in &mut found.list[..found.count] {
             let own = crate::spectrum::own_harmonics(power, self.bin_hz, candidate.hz);
             candidate.strength -= BORROWED * ((STANDS - own) / STANDS_WIDTH).clamp(0.0, 1.0);
-            let lower = 0.5 * candidate.hz;
-            if lower > self.low {
-                let below = crate::spectrum::own_harmonics(power, self.bin_hz, lower);
-                candidate.strength -= *HID * ((below - *HFROM) / STANDS_WIDTH).clamp(0.0, 1.0);
-            }
         }
         found
     }

@@ -122,6 +122,9 @@ const REACH: f64 = 40.0;
 /// A harmonic further than this from the others is another's.
 const STRAY: f64 = 35.0;
 
+/// The least weight of a harmonic beside the heaviest.
+const FAINTEST: f64 = 0.005;
+
 /// Reads the harmonics of a pitch near `hz`: each one's frequency from the parabola through the logarithms of its three highest bins,
 /// weighed by its amplitude and number, strays left out.
 pub(crate) fn comb(power: &[f32], bin_hz: f64, hz: f64) -> Comb {
@@ -148,7 +151,16 @@ pub(crate) fn comb(power: &[f32], bin_hz: f64, hz: f64) -> Comb {
         readings[count] = (cents, f64::from(power[top]).sqrt() * h);
         count += 1;
     }
-    let readings = &mut readings[..count];
+    // what lies this far under the loudest is the loudest one's own skirt
+    let faintest = readings[..count].iter().map(|r| r.1).fold(0.0, f64::max) * FAINTEST;
+    let mut kept = 0;
+    for at in 0..count {
+        if readings[at].1 > faintest {
+            readings.swap(kept, at);
+            kept += 1;
+        }
+    }
+    let readings = &mut readings[..kept];
     readings.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let half = readings.iter().map(|r| r.1).sum::<f64>() / 2.0;
     let mut below = 0.0;
