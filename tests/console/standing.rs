@@ -97,3 +97,72 @@ fn killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept() {
         odd.filter(|name| !["lesson.json", "climbs.json"].contains(&name.as_str()) && !name.starts_with(".unfinished-")).collect();
     assert_eq!(odd, Vec::<String>::new(), "nothing was set aside");
 }
+
+/// A drill whose rounds last half a second, as the first item of a lesson.
+const QUICK: [(&str, &str); 2] = [
+    (
+        "quick.toml",
+        "version = 1\ntitle = \"Quick\"\ntempo = 240\nmeter = \"2/4\"\nrounds = 200\n[line]\nall = { concert = \"F4:2\" }\n[[turn]]\nmodel = {}\n",
+    ),
+    (
+        "lesson.toml",
+        "version = 1\ntitle = \"Killed Tuesday\"\n[[item]]\ndrill = { file = \"quick.toml\" }\n[[item]]\ntalk = { note = \"Listen\" }\n",
+    ),
+];
+
+/// The console in lines, on the lesson or on what it stood at, and every line it says.
+fn lead(root: &Path, file: Option<&str>) -> (std::process::Child, std::sync::mpsc::Receiver<String>) {
+    let mut console = Command::new(env!("CARGO_BIN_EXE_precentor"))
+        .args(["lead", "--plain", "--no-sound"])
+        .args(file)
+        .current_dir(root)
+        .env("XDG_STATE_HOME", root.join("state"))
+        .env("XDG_CONFIG_HOME", root.join("config"))
+        .env("XDG_DATA_HOME", root.join("data"))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let (tell, told) = std::sync::mpsc::channel();
+    let lines = BufReader::new(console.stdout.take().unwrap()).lines();
+    std::thread::spawn(move || lines.map_while(Result::ok).all(|line| tell.send(line).is_ok()));
+    (console, told)
+}
+
+/// The round a line tells of, from 1: `... group 1 of 1, round 7 of 200. ...`.
+fn round(line: &str) -> Option<usize> {
+    line.split_once(", round ")?.1.split(' ').next()?.parse().ok()
+}
+
+#[test]
+#[ignore = "kills the console fifty times"]
+fn a_lesson_killed_at_any_moment_is_offered_at_its_item_and_round() {
+    let root = tempfile::tempdir().unwrap();
+    for (name, text) in QUICK {
+        std::fs::write(root.path().join(name), text).unwrap();
+    }
+    let mut moment = 0x9e37_79b9_u64;
+    let mut reached = 0;
+    for kill in 0..KILLS {
+        let (mut console, told) = lead(root.path(), (kill == 0).then_some("lesson.toml"));
+        let mut keys = console.stdin.take().unwrap();
+        keys.write_all(b"go\n").unwrap();
+        let offered = loop {
+            let line = told.recv_timeout(Duration::from_secs(20)).unwrap_or_else(|_| panic!("kill {kill}: it says nothing"));
+            if let Some(round) = round(&line) {
+                break round;
+            }
+        };
+        if kill > 0 {
+            // the round that was told of when it was killed, or the one before if it was killed over remembering it
+            assert!((reached.max(2) - 1..=reached).contains(&offered), "kill {kill}: {offered} is offered after {reached}");
+        }
+        moment = moment.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        std::thread::sleep(Duration::from_micros(700_000 + (moment >> 33) % 900_000));
+        console.kill().unwrap();
+        console.wait().unwrap();
+        reached = told.iter().filter_map(|line| round(&line)).last().unwrap_or(offered).max(offered);
+    }
+    assert!(reached > KILLS / 2, "only round {reached} was reached");
+}

@@ -344,6 +344,7 @@ impl Session {
             Ok((led, recipe, texts)) => {
                 self.bring_voice(&led);
                 let place = self.place_of(&errand, &led);
+                let led = Arc::new(Led { stands_at: place.map_or(0, |(bar, _)| bar), ..Arc::unwrap_or_clone(led) });
                 self.queued = None;
                 self.controls.load(Arc::clone(&led.score), place, recipe);
                 if errand.start == Start::AtOnce {
@@ -406,7 +407,7 @@ impl Session {
         }
         let texts = std::iter::once(&room.text).chain(files.texts()).cloned().collect();
         let climbing = files::climbing(errand, files, &self.room.0);
-        let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score, climbing };
+        let led = Led { errand: errand.clone(), room: Arc::new(made.room), score: made.score, climbing, stands_at: 0 };
         Ok((Arc::new(led), made.recipe, texts))
     }
 

@@ -157,6 +157,8 @@ pub struct Led {
     pub score: Arc<engine::Score>,
     /// What climbs, if it is a climb, to be remembered by.
     pub climbing: Option<Climbing>,
+    /// The bar it stands at when it is taken up.
+    pub stands_at: u32,
 }
 
 /// The engine, as far as it shows on the screen.

@@ -84,6 +84,9 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
 
 fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Duration) -> Vec<Effect> {
     state.now = now;
+    // what the engine has not taken up yet stands where it will
+    let stands_at = state.led.as_ref().filter(|_| in_force.is_none()).map(|led| led.stands_at);
+    let pulse = Pulse { bar: stands_at.unwrap_or(pulse.bar), ..pulse };
     let other_plan = match (&in_force, &state.in_force) {
         (Some(new), Some(old)) => !Arc::ptr_eq(new, old),
         (new, old) => new.is_some() != old.is_some(),
@@ -214,6 +217,9 @@ fn go_over_to(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     state.faults = None;
     if let Some(drone) = &led.score.plan.drone {
         state.desk = super::state::Desk::of(drone);
+    }
+    if state.in_force.is_none() {
+        state.pulse.bar = led.stands_at;
     }
     state.led = Some(led);
     bound_selection(state);

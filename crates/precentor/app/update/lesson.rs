@@ -12,6 +12,8 @@ use crate::standing::{ClimbStanding, Place};
 use crate::text::{lesson as text, told};
 use crate::workshop::Choice;
 
+/// A start later than this is told of.
+const WORTH_TELLING: Duration = Duration::from_secs(60);
 /// How often a lesson that stands is remembered all the same, for its clock: 10 s.
 const KEPT_EVERY: Duration = Duration::from_secs(10);
 
@@ -48,7 +50,7 @@ fn opening_words(run: &LessonRun, at_fault: usize) -> String {
     if at_fault > 0 {
         words.push(told::items_at_fault(at_fault));
     }
-    if clock.hour.run > Duration::ZERO {
+    if clock.hour.run >= WORTH_TELLING {
         words.push(format!("{}.", text::begun_late(clock.hour.run)));
     }
     if let Some(proposal) = &clock.proposal {
@@ -131,12 +133,16 @@ pub(super) fn leads_on(state: &mut State, cue: Cue) -> Option<Vec<Effect>> {
     if !matches!(cue, Cue::Go | Cue::Next) || state.aside.is_some() {
         return None;
     }
-    let run = state.lesson.as_ref().filter(|run| run.queued.is_none())?;
+    state.lesson.as_ref().filter(|run| run.queued.is_none())?;
     let led = state.leading()?;
     led.errand.lesson.as_ref()?;
-    let waits = matches!(led.score.plan.kind, PlanKind::Hold | PlanKind::Talk) && state.pulse.motion != Some(Motion::Ready);
-    let begun = run.is_begun() || led.score.plan.kind == PlanKind::Talk;
-    if state.pulse.motion != Some(Motion::Done) && !(waits && begun && state.pulse.motion != Some(Motion::Held)) {
+    let left_by_go = match led.score.plan.kind {
+        // a drone that sounds, a talk that waits
+        PlanKind::Hold => state.pulse.is_moving(),
+        PlanKind::Talk => state.motion() == Some(Motion::Waiting),
+        _ => false,
+    };
+    if state.motion() != Some(Motion::Done) && !left_by_go {
         return None;
     }
     let Some(next) = next(state) else {
