@@ -7,6 +7,7 @@ mod device;
 mod files;
 mod house;
 mod outside;
+mod pedals;
 mod render;
 mod screens;
 mod soundfont;
