@@ -22,7 +22,7 @@ const PRESSES: usize = 10;
 /// What the loudspeaker gets, with when each piece was there.
 struct Ear {
     child: Child,
-    heard: Arc<Mutex<(Vec<f32>, Vec<(usize, f64)>)>>,
+    heard: Arc<Mutex<Heard>>,
 }
 
 impl Ear {
@@ -35,7 +35,7 @@ impl Ear {
             .spawn()
             .unwrap();
         let mut out = child.stdout.take().unwrap();
-        let heard = Arc::new(Mutex::new((Vec::new(), Vec::new())));
+        let heard = Arc::new(Mutex::new(Heard::default()));
         let ours = Arc::clone(&heard);
         thread::spawn(move || {
             let mut bytes = [0; 1 << 16];
@@ -45,10 +45,10 @@ impl Ear {
                 rest.extend_from_slice(&bytes[..count]);
                 let whole = rest.len() / 4 * 4;
                 let mut heard = ours.lock().unwrap();
-                heard.0.extend(rest.as_chunks::<4>().0.iter().map(|four| f32::from_le_bytes(*four)));
+                heard.samples.extend(rest.as_chunks::<4>().0.iter().map(|four| f32::from_le_bytes(*four)));
                 rest.drain(..whole);
-                let length = heard.0.len();
-                heard.1.push((length, now));
+                let length = heard.samples.len();
+                heard.pieces.push((length, now));
             }
         });
         Self { child, heard }
@@ -57,12 +57,12 @@ impl Ear {
     fn end(mut self) -> Heard {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
-        let heard = self.heard.lock().unwrap();
-        Heard { samples: heard.0.clone(), pieces: heard.1.clone() }
+        std::mem::take(&mut *self.heard.lock().unwrap())
     }
 }
 
 /// What was heard.
+#[derive(Default)]
 struct Heard {
     samples: Vec<f32>,
     /// How many samples were there, and when.
