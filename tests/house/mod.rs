@@ -8,7 +8,7 @@ fn root() -> PathBuf {
 }
 
 /// Which crates of the house each may use.
-const ARROWS: [(&str, &[&str]); 8] = [
+const ARROWS: [(&str, &[&str]); 9] = [
     ("units", &[]),
     ("pitch", &["units"]),
     ("sequencer", &["units", "pitch"]),
@@ -17,10 +17,18 @@ const ARROWS: [(&str, &[&str]); 8] = [
     ("engine", &["units", "pitch", "sequencer", "synth"]),
     ("device", &["units", "engine"]),
     ("listen", &["units", "pitch"]),
+    ("sheets", &["units", "pitch", "sequencer", "book"]),
 ];
 
 /// Outside crates that only one crate of the house may use.
-const KEEPERS: [(&str, &str); 4] = [("cpal", "device"), ("rodio", "engine"), ("ratatui", "precentor"), ("crossterm", "precentor")];
+const KEEPERS: [(&str, &str); 6] = [
+    ("quick-xml", "sheets"),
+    ("zip", "sheets"),
+    ("cpal", "device"),
+    ("rodio", "engine"),
+    ("ratatui", "precentor"),
+    ("crossterm", "precentor"),
+];
 
 fn dependencies(manifest: &Path) -> Vec<String> {
     let manifest: toml::Table = fs::read_to_string(manifest).unwrap().parse().unwrap();

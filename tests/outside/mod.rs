@@ -5,6 +5,7 @@ mod beats;
 mod beginners;
 mod counting;
 mod fingering;
+mod musicxml;
 mod ranges;
 mod sources;
 mod transposition;
