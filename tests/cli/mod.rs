@@ -3,6 +3,7 @@
 mod checking;
 mod doctoring;
 mod endings;
+mod importing;
 mod mistakes;
 mod pages;
 mod pitches;
@@ -18,8 +19,8 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// Every command, as the program lists them.
-const COMMANDS: [&str; 12] =
-    ["lead", "written", "concert", "instruments", "climb", "render", "replay", "record", "check", "doctor", "completions", "man"];
+const COMMANDS: [&str; 13] =
+    ["lead", "written", "concert", "instruments", "climb", "render", "replay", "record", "import", "check", "doctor", "completions", "man"];
 
 /// Two sections, one of each sort of trouble: brass with fingerings, and none.
 const ROOM: &str = r#"version = 1

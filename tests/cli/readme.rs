@@ -24,7 +24,7 @@ fn the_files_it_shows_are_sound_together() {
             }
         }
     }
-    assert_eq!(names, ["inputs.toml", "room.toml", "middle-note.toml", "lantern-march.toml", "week-seven.toml"]);
+    assert_eq!(names, ["inputs.toml", "room.toml", "middle-note.toml", "lantern-march.toml", "reed-polka.toml", "week-seven.toml"]);
     let output =
         std::process::Command::new(env!("CARGO_BIN_EXE_precentor")).arg("check").args(&names).current_dir(folder.path()).output().unwrap();
     let (out, err) = (String::from_utf8_lossy(&output.stdout).into_owned(), String::from_utf8_lossy(&output.stderr).into_owned());

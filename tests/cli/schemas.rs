@@ -54,6 +54,10 @@ fn what_is_printed_pleases_its_schema() {
     pleases("written", &desk.json(&["written", "F4", "--json"]));
     pleases("written", &desk.json(&["written", "F4", "--instrument", "flute", "--json"]));
     pleases("instruments", &desk.json(&["instruments", "--json"]));
+    let scores = super::importing::scores();
+    for score in ["lantern-march-4.0.musicxml", "reed-polka-timewise.xml"] {
+        pleases("import", &desk.json(&["import", scores.join(score).to_str().unwrap(), "--json"]));
+    }
     let json = |run: super::Run| serde_json::from_str::<Value>(&run.out).unwrap();
     pleases("check", &json(desk.run(&["check", "room.toml", "drill.toml", "none.toml", "--json"])));
     pleases("doctor", &json(desk.run(&["doctor", "--json"])));

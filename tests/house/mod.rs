@@ -17,7 +17,7 @@ const ARROWS: [(&str, &[&str]); 9] = [
     ("engine", &["units", "pitch", "sequencer", "synth"]),
     ("device", &["units", "engine"]),
     ("listen", &["units", "pitch"]),
-    ("sheets", &["units", "pitch", "sequencer", "book"]),
+    ("sheets", &["units", "sequencer", "book"]),
 ];
 
 /// Outside crates that only one crate of the house may use.

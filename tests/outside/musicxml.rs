@@ -25,18 +25,33 @@ fn rounded(number: f64) -> String {
     format!("{number:.3}")
 }
 
-/// A bar's number as music21 keeps it: figures first.
-fn number(number: &str) -> String {
-    let (figures, rest): (String, String) = number.chars().partition(char::is_ascii_digit);
-    figures + &rest
+/// What music21 does not read as a number and we do: `ca 72`.
+const WE_ALONE: [(&str, &str, usize, &str); 1] = [("corpus/webern/webern_dormi_jesu_op_16_no_2.mxl", "tempo", 0, "72.000")];
+
+/// The bars' numbers as music21 keeps them: figures first, and a bar called X1 behind bar 24 as 24X1.
+fn numbers(outline: &Outline) -> Vec<String> {
+    let mut before = (0, String::new());
+    let mut kept = Vec::new();
+    for bar in &outline.bars {
+        let (figures, mut rest): (String, String) = bar.number.chars().partition(char::is_ascii_digit);
+        let mut figures: u32 = figures.parse().unwrap_or(before.0);
+        if rest == "X" && !kept.is_empty() && figures != before.0 + 1 {
+            rest = format!("{}X{figures}", before.1);
+            figures = before.0;
+        }
+        kept.push(format!("{figures}{rest}"));
+        before = (figures, rest);
+    }
+    kept
 }
 
 fn facts(outline: &Outline) -> BTreeSet<Fact> {
     let mut facts = BTreeSet::new();
     let mut before = String::new();
     let last = outline.bars.len() - 1;
+    let numbers = numbers(outline);
     let mut fact = |kind: &str, place: usize, at: String, value: String| {
-        facts.insert((kind.to_owned(), place, number(&outline.bars[place].number), at, value));
+        facts.insert((kind.to_owned(), place, numbers[place].clone(), at, value));
     };
     fact("bars", last, String::new(), outline.bars.len().to_string());
     for (place, bar) in outline.bars.iter().enumerate() {
@@ -66,7 +81,8 @@ fn compare(place: &str, folder: &Path) -> (usize, usize) {
     for (file, theirs) in &files {
         let bytes = std::fs::read(folder.join(file)).unwrap_or_else(|error| panic!("{file}: {error}"));
         let outline = musicxml::read(file, &bytes).unwrap_or_else(|faults| panic!("{faults}"));
-        let ours = facts(&outline);
+        let mut ours = facts(&outline);
+        ours.retain(|(kind, place, _, _, value)| !WE_ALONE.contains(&(file.as_str(), kind.as_str(), *place, value.as_str())));
         agreed += ours.intersection(theirs).count();
         for fact in theirs.difference(&ours) {
             apart += &format!("\n{file}: music21 alone reads {fact:?}");

@@ -1,6 +1,6 @@
 //! The commands: what each takes, and the module that does it.
 //!
-//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `record`, `check`, `doctor`, `pages`: a command each
+//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `import`, `record`, `check`, `doctor`, `pages`: a command each
 //! - [`exit`]: exit codes, and errors as a person reads them
 //! - [`print`](mod@print): tables and JSON on the standard output
 //! - `sources`: files named on the command line, and the built-in ones
@@ -12,6 +12,7 @@ pub mod climb;
 pub mod concert;
 pub mod doctor;
 pub mod exit;
+pub mod import;
 pub mod instruments;
 mod lead;
 mod output;
@@ -70,6 +71,7 @@ enum Command {
     Render(render::RenderArgs),
     Replay(replay::ReplayArgs),
     Record(record::RecordArgs),
+    Import(import::ImportArgs),
     Check(check::CheckArgs),
     Doctor(doctor::DoctorArgs),
     Completions(pages::CompletionsArgs),
@@ -96,6 +98,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Render(args)) => render::run(&args).map(done),
         Some(Command::Replay(args)) => replay::run(&args).map(done),
         Some(Command::Record(args)) => record::run(&args).map(done),
+        Some(Command::Import(args)) => import::run(&args).map(done),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Doctor(args)) => doctor::run(&args),
         Some(Command::Completions(args)) => pages::completions(&args).map(done),

@@ -98,12 +98,13 @@ enum Kind {
 
 /// Each schema with its name: `NAME.schema.json`.
 #[must_use]
-pub fn all() -> [(&'static str, Schema); 7] {
+pub fn all() -> [(&'static str, Schema); 8] {
     [
         ("written", of::<super::written::WrittenOutput>()),
         ("concert", of::<super::concert::ConcertOutput>()),
         ("instruments", of::<super::instruments::InstrumentsOutput>()),
         ("climb", of::<super::climb::ClimbOutput>()),
+        ("import", of::<super::import::ImportOutput>()),
         ("check", of::<super::check::CheckOutput>()),
         ("doctor", of::<super::doctor::DoctorOutput>()),
         ("cues", of::<CuesOutput>()),
