@@ -79,10 +79,10 @@ fn rootfile(name: &str, text: &str) -> Result<String, Faults> {
     while let Some(tag) = xml.next()? {
         if let Tag::Open { name: "rootfile", attributes } = tag {
             let kind = xml.attribute(&attributes, "media-type")?;
-            if kind.is_none_or(|kind| kind.contains("musicxml")) {
-                if let Some(path) = xml.attribute(&attributes, "full-path")? {
-                    return Ok(path);
-                }
+            if kind.is_none_or(|kind| kind.contains("musicxml"))
+                && let Some(path) = xml.attribute(&attributes, "full-path")?
+            {
+                return Ok(path);
             }
         }
     }

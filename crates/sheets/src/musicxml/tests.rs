@@ -116,7 +116,7 @@ fn what_is_broken_is_told_at_its_place() {
     let cut = MARCH.find("number=\"4\"").unwrap();
     let said = fault(&MARCH.as_bytes()[..cut]);
     assert!(said.starts_with("score.xml:") && said.contains("broken XML") && said.contains("mend: export it again"), "{said}");
-    let said = fault(MARCH[..MARCH.find("<measure number=\"4\"").unwrap()].as_bytes());
+    let said = fault(&MARCH.as_bytes()[..MARCH.find("<measure number=\"4\"").unwrap()]);
     assert!(said.contains("the file ends inside <part>"), "{said}");
     for (text, said) in [
         ("", "this is no XML"),
