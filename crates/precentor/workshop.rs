@@ -6,12 +6,14 @@ use engine::journal::{FontNote, Recipe};
 use engine::speech::{Pack, SpeechError, library};
 use pitch::{Concert, PitchError};
 use sequencer::compile::{self, CompileError};
-use sequencer::{Passage, Room, SectionIndex};
+use sequencer::meter::MeterError;
+use sequencer::{ClimbSettings, Meter, Passage, Piece, Room, SectionIndex};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use synth::ClipBank;
 use thiserror::Error;
-use units::SampleRate;
+use units::tempo::TempoError;
+use units::{SampleRate, Tempo};
 
 use crate::fonts::{FontShelf, Found};
 pub use crate::texts::{DrillText, FileText, LessonText, PieceText, RoomText, Text};
@@ -42,6 +44,15 @@ pub enum Choice {
     Climb {
         /// Which, by name; nothing for all of it.
         passage: Option<String>,
+    },
+    /// So many bars up to a tempo, with no piece.
+    BareClimb {
+        /// The tempo.
+        tempo: Tempo,
+        /// How its bars are counted.
+        meter: Meter,
+        /// How many bars a pass has.
+        bars: u16,
     },
     /// A passage of the piece that fell apart, taken up again.
     Recheck {
@@ -131,6 +142,12 @@ pub enum MakeError {
     /// A recipe with a pitch that is none.
     #[error(transparent)]
     Pitch(#[from] PitchError),
+    /// A recipe with a tempo that is none.
+    #[error(transparent)]
+    Tempo(#[from] TempoError),
+    /// A recipe with a meter that is none.
+    #[error(transparent)]
+    Meter(#[from] MeterError),
     /// A journal's SoundFont is gone or is another by now.
     #[error("the run sang from the SoundFont {path}, which {fault}; put the file of that day there")]
     Font {
@@ -294,6 +311,10 @@ impl Workshop {
                 let file = piece_file()?;
                 compile::climb(&class, &file.piece, &find_passage(file, passage.as_deref())?, &file.climb)?
             }
+            Choice::BareClimb { tempo, meter, bars } => {
+                let piece = Piece::bare(format!("Up to {tempo}"), *tempo, *meter, *bars);
+                compile::climb(&class, &piece, &piece.whole(), &ClimbSettings::default())?
+            }
             Choice::Recheck { passage } => {
                 let file = piece_file()?;
                 compile::recheck(&class, &file.piece, &find_passage(file, passage.as_deref())?, &file.recheck)?
@@ -398,6 +419,7 @@ impl Choice {
             Self::InTurn { .. } => "in turn",
             Self::DrillInTurn => "drill in turn",
             Self::Climb { .. } => "climb",
+            Self::BareClimb { .. } => "bare climb",
             Self::Recheck { .. } => "recheck",
             Self::Item { .. } => "item",
         }
@@ -413,6 +435,7 @@ impl Choice {
             Self::Landmarks { section } => recipe.section = Some(section.clone()),
             Self::InTurn { concert } => recipe.concert = Some(concert.to_string()),
             Self::Climb { passage } | Self::Recheck { passage } => (recipe.piece, recipe.passage) = (piece(), passage.clone()),
+            Self::BareClimb { tempo, meter, bars } => recipe.bare = Some((tempo.bpm(), meter.to_string(), *bars)),
             Self::Item { number } => {
                 recipe.lesson = files.lesson.as_ref().map(|lesson| lesson.text.clone());
                 recipe.item = Some(*number);
@@ -435,6 +458,10 @@ impl Choice {
             "landmarks" => Self::Landmarks { section: section()? },
             "in turn" => Self::InTurn { concert: needed(&recipe.concert, "concert pitch")?.parse()? },
             "climb" => piece().map(|_| Self::Climb { passage: recipe.passage.clone() })?,
+            "bare climb" => match &recipe.bare {
+                Some((bpm, meter, bars)) => Self::BareClimb { tempo: Tempo::new(*bpm)?, meter: meter.parse()?, bars: *bars },
+                None => return Err(MakeError::Incomplete { kind: recipe.kind.clone(), lacks: "tempo" }),
+            },
             "recheck" => piece().map(|_| Self::Recheck { passage: recipe.passage.clone() })?,
             "item" => match (&recipe.lesson, recipe.item) {
                 (Some(_), Some(number)) => Self::Item { number },
@@ -492,6 +519,7 @@ mod tests {
             Choice::DrillInTurn,
             Choice::Climb { passage: Some("second strain".to_owned()) },
             Choice::Recheck { passage: None },
+            Choice::BareClimb { tempo: Tempo::new(152.0).unwrap(), meter: "3/4".parse().unwrap(), bars: 8 },
         ]
     }
 

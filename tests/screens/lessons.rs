@@ -190,3 +190,29 @@ fn a_late_start_says_what_no_longer_fits_and_p_agrees() {
     rig.keys("p");
     assert!(rig.text(120, 30).contains("All that is left fits the hour"));
 }
+
+#[test]
+fn a_lesson_whose_room_is_gone_is_led_in_the_room_that_is_open() {
+    let class = Class::new(&SHORT.replace("alder-street.toml", "gone.toml"));
+    let mut rig = class.open("short.toml");
+    let told = rig.state.told.clone().map(|(told, _)| told).unwrap_or_default();
+    assert!(told.contains("led in the one that is open"), "{told}");
+    assert!(rig.state.troubles().contains("gone.toml"), "{}", rig.state.troubles());
+    rig.keys("SPACE");
+    rig.until("the drone", |state| state.pulse.drone);
+}
+
+#[test]
+fn a_tempo_climbs_with_no_piece() {
+    let mut rig = Rig::demo();
+    rig.keys("c");
+    let list = rig.text(100, 30);
+    assert!(list.contains("up to 152") && list.contains("no piece"), "{list}");
+    rig.keys("UP");
+    for _ in 0..20 {
+        rig.keys("DOWN");
+    }
+    rig.keys("ENTER SPACE");
+    assert_eq!(rig.state.plan().unwrap().title, "Up to 160");
+    rig.until("its first pass", |state| matches!(state.turn(), Some(TurnKind::Pass(_))));
+}

@@ -102,10 +102,10 @@ impl Deed {
 }
 
 /// How a plan was made, with the whole text of the files it came from.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Recipe {
-    /// `drill`, `roll`, `landmarks`, `in turn`, `drill in turn`, `climb`, `recheck` or `item`.
+    /// `drill`, `roll`, `landmarks`, `in turn`, `drill in turn`, `climb`, `bare climb`, `recheck` or `item`.
     pub kind: String,
     /// The text of the room file.
     pub room: String,
@@ -124,6 +124,9 @@ pub struct Recipe {
     /// The passage of the piece, if not all of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub passage: Option<String>,
+    /// The tempo, meter and bars of a climb with no piece.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bare: Option<(f64, String, u16)>,
     /// The text of the lesson file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lesson: Option<String>,

@@ -9,6 +9,11 @@ use crate::workshop::{DrillText, FileText, LessonText, PieceText, RoomText};
 const RECENT: &str = "recent-rooms";
 /// How many of them are remembered.
 const MOST_RECENT: usize = 8;
+/// The tempi that are offered to climb to with no piece, and over how many bars of 4/4.
+pub const BARE_GOALS: [u16; 8] = [92, 100, 108, 120, 132, 144, 152, 160];
+/// How many bars a pass has with no piece.
+pub const BARE_BARS: u16 = 8;
+
 /// In front of a built-in file's name.
 const DEMO: &str = "demo:";
 /// How many files of a folder are looked into.

@@ -378,8 +378,8 @@ impl State {
         };
         let notices = self.led.as_ref().map(|led| crate::text::told::notices(&led.score.plan.notices)).unwrap_or_default();
         let notices = Some(notices.as_str()).filter(|notices| !notices.is_empty());
-        let items = self.lesson.iter().flat_map(|run| &run.items).filter_map(|item| item.errand.as_ref().err()).map(String::as_str);
-        let files = self.faults.as_deref().into_iter().chain(items).chain(self.pedals.faults.as_deref());
+        let lesson = self.lesson.iter().flat_map(LessonRun::faults);
+        let files = self.faults.as_deref().into_iter().chain(lesson).chain(self.pedals.faults.as_deref());
         let parts: Vec<&str> = files.chain(notices).chain(sound).collect();
         parts.join("\n\n")
     }

@@ -416,7 +416,7 @@ fn step(state: &mut State, by: i32) -> Vec<Effect> {
             let len = match of {
                 ChooserOf::Rooms => state.shelf.rooms.len(),
                 ChooserOf::Drills => state.shelf.drills.len(),
-                ChooserOf::Climbs => state.shelf.passages.len(),
+                ChooserOf::Climbs => state.shelf.passages.len() + super::shelf::BARE_GOALS.len(),
                 ChooserOf::Lessons => state.shelf.lessons.len(),
                 ChooserOf::Items => state.lesson.as_ref().map_or(0, |run| run.items.len()),
                 ChooserOf::Landmarks | ChooserOf::Roll => sections,

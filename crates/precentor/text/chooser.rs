@@ -27,5 +27,13 @@ pub fn seats(seats: u16) -> String {
     if seats == 1 { "1 seat".to_owned() } else { format!("{seats} seats") }
 }
 
+/// A climb with no piece.
+#[must_use]
+pub fn up_to(goal: u16) -> String {
+    format!("up to {goal}")
+}
+/// Where such a climb comes from.
+pub const NO_PIECE: &str = "no piece: 8 bars of 4/4";
+
 /// A section without landmarks.
 pub const NO_LANDMARKS: &str = "none in the room file";

@@ -31,6 +31,9 @@ pub fn lesson(title: &str, items: usize) -> String {
     format!("{title}: {items} items. go starts the first.")
 }
 
+/// The room of a lesson cannot be opened.
+pub const OTHER_ROOM: &str = "Its own room cannot be opened; it is led in the one that is open. f says why.";
+
 /// Some items cannot be led.
 #[must_use]
 pub fn items_at_fault(count: usize) -> String {

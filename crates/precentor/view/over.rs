@@ -56,13 +56,20 @@ pub(super) fn first_line(mark: usize, len: usize, rows: u16) -> usize {
     (mark + 1 + rows / 3).saturating_sub(rows).min(len.saturating_sub(rows))
 }
 
+/// Every passage that can be climbed, and the tempi with no piece.
+pub(super) fn climbs(state: &State) -> Vec<(String, String)> {
+    let passages = state.shelf.passages.iter().map(|(title, _)| (title.name.clone(), title.from.clone()));
+    let bare = crate::app::shelf::BARE_GOALS.iter().map(|goal| (text::chooser::up_to(*goal), text::chooser::NO_PIECE.to_owned()));
+    passages.chain(bare).collect()
+}
+
 fn draw_chooser(state: &State, chooser: Chooser, paint: &mut Paint<'_>, area: Rect) {
     let titles = |titles: &[crate::app::shelf::Title]| titles.iter().map(|title| (title.name.clone(), title.from.clone())).collect();
     let lines: Vec<(String, String)> = match chooser.of {
         ChooserOf::Rooms => titles(&state.shelf.rooms),
         ChooserOf::Drills => titles(&state.shelf.drills),
         ChooserOf::Lessons => titles(&state.shelf.lessons),
-        ChooserOf::Climbs => state.shelf.passages.iter().map(|(title, _)| (title.name.clone(), title.from.clone())).collect(),
+        ChooserOf::Climbs => climbs(state),
         ChooserOf::Items => state.lesson.as_ref().map(super::lesson::items).unwrap_or_default(),
         ChooserOf::Landmarks => state
             .class()

@@ -238,7 +238,7 @@ fn choices(state: &State, of: ChooserOf) -> Vec<String> {
     match of {
         ChooserOf::Rooms => state.shelf.rooms.iter().map(|title| title.name.clone()).collect(),
         ChooserOf::Lessons => state.shelf.lessons.iter().map(|title| title.name.clone()).collect(),
-        ChooserOf::Climbs => state.shelf.passages.iter().map(|(title, _)| title.name.clone()).collect(),
+        ChooserOf::Climbs => super::over::climbs(state).into_iter().map(|(name, _)| name).collect(),
         ChooserOf::Items => {
             let items = state.lesson.as_ref().map(super::lesson::items).unwrap_or_default();
             items.into_iter().map(|(name, minutes)| format!("{name}, {minutes}")).collect()

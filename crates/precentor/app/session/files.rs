@@ -96,12 +96,16 @@ pub(super) fn lesson(
         Source::Demo(name) => book::demo::load(&name),
         Source::File(path) => book::load(&path),
     };
+    let mut at_fault = None;
     let room = match &file.lesson.room {
-        Some(name) if source.beside(name) != *room_source => {
-            // the fault, if there is one, is told at the place where the room is named
-            file.room(&mut load)?;
-            Some(open_alone(source.beside(name))?)
-        }
+        Some(name) if source.beside(name) != *room_source => match file.room(&mut load) {
+            Ok(_) => Some(open_alone(source.beside(name))?),
+            // the lesson is led in the room that is open, and the fault told at the place where its own is named
+            Err(faults) => {
+                at_fault = Some(faults.to_string());
+                None
+            }
+        },
         _ => None,
     };
     let class = match &room {
@@ -121,7 +125,7 @@ pub(super) fn lesson(
         let ago = now.duration_since(standing.written).unwrap_or_default();
         Some(Resumed { at: standing.resume(now, &names)?, tempo: standing.tempo(), begun: standing.begun, ago })
     });
-    let opened = OpenedLesson { source: source.clone(), title, hour, items, resume, opened: (time_of_day(), now) };
+    let opened = OpenedLesson { source: source.clone(), title, hour, items, at_fault, resume, opened: (time_of_day(), now) };
     Ok((room, opened, text.text))
 }
 

@@ -21,6 +21,8 @@ pub struct OpenedLesson {
     pub hour: Hour,
     /// Its items.
     pub items: Vec<LessonItem>,
+    /// What is wrong with the room it names; the one that is open serves.
+    pub at_fault: Option<String>,
     /// Where it stood, if it was left a short while ago.
     pub resume: Option<Resumed>,
     /// The time of day, since midnight, and the moment when it was opened.
@@ -60,6 +62,8 @@ pub struct LessonRun {
     pub title: String,
     /// Its items, with what was agreed to be shortened.
     pub items: Vec<LessonItem>,
+    /// What is wrong with the room it names; the one that is open serves.
+    pub at_fault: Option<String>,
     /// The item that stands.
     pub at: usize,
     /// The item that comes by itself when the standing one is through.
@@ -99,6 +103,7 @@ impl LessonRun {
             source: opened.source.clone(),
             title: opened.title.clone(),
             items: opened.items.clone(),
+            at_fault: opened.at_fault.clone(),
             at: 0,
             queued: None,
             hour: opened.hour,
@@ -157,6 +162,12 @@ impl LessonRun {
     #[must_use]
     pub const fn is_begun(&self) -> bool {
         self.begun.is_some()
+    }
+
+    /// What is wrong in it, part by part.
+    pub fn faults(&self) -> impl Iterator<Item = &str> {
+        let items = self.items.iter().filter_map(|item| item.errand.as_ref().err());
+        self.at_fault.iter().chain(items).map(String::as_str)
     }
 
     /// What the screen calls its items.
@@ -261,6 +272,7 @@ mod tests {
             title: "Week".to_owned(),
             hour,
             items: lengths.iter().enumerate().map(item).collect(),
+            at_fault: None,
             resume: None,
             opened: (minutes(10 * 60 + 20), SystemTime::UNIX_EPOCH + minutes(100_000)),
         }

@@ -2,10 +2,12 @@
 
 use super::place_kept;
 use crate::app::effect::{Effect, Errand, Start};
-use crate::app::shelf::Source;
+use crate::app::shelf::{BARE_BARS, BARE_GOALS, Source};
 use crate::app::state::{Chooser, ChooserOf, Over, State};
 use crate::text::told;
 use crate::workshop::Choice;
+use sequencer::Meter;
+use units::Tempo;
 
 /// Opens the list, marked where the choice now stands.
 pub(super) fn open(state: &mut State, of: ChooserOf) -> Vec<Effect> {
@@ -44,11 +46,10 @@ pub(super) fn take(state: &mut State, chooser: Chooser) -> Vec<Effect> {
     let effect = match chooser.of {
         ChooserOf::Rooms => state.shelf.rooms.get(chooser.mark).map(|title| Effect::OpenRoom(title.source.clone())),
         ChooserOf::Drills => state.shelf.drills.get(chooser.mark).map(|title| Effect::Lead(Errand::drill(title.source.clone()))),
-        ChooserOf::Climbs => state
-            .shelf
-            .passages
-            .get(chooser.mark)
-            .map(|(title, passage)| Effect::Lead(Errand::piece(title.source.clone(), Choice::Climb { passage: passage.clone() }))),
+        ChooserOf::Climbs => match state.shelf.passages.get(chooser.mark) {
+            Some((title, passage)) => Some(Effect::Lead(Errand::piece(title.source.clone(), Choice::Climb { passage: passage.clone() }))),
+            None => bare_goal(chooser.mark - state.shelf.passages.len()).map(|choice| Effect::Lead(Errand::of(choice))),
+        },
         ChooserOf::Lessons => state.shelf.lessons.get(chooser.mark).map(|title| Effect::OpenLesson(title.source.clone())),
         ChooserOf::Items => {
             let marked = state.lesson.as_ref().and_then(|run| run.items.get(chooser.mark));
@@ -75,6 +76,12 @@ pub(super) fn take(state: &mut State, chooser: Chooser) -> Vec<Effect> {
     }
     state.over = None;
     effect.into_iter().collect()
+}
+
+/// The climb with no piece that stands at `place` of those offered.
+fn bare_goal(place: usize) -> Option<Choice> {
+    let tempo = Tempo::new(f64::from(*BARE_GOALS.get(place)?)).ok()?;
+    Some(Choice::BareClimb { tempo, meter: Meter::COMMON, bars: BARE_BARS })
 }
 
 /// Every section's note at once: the drill's line, or the drone's root where there is no drill.

@@ -50,6 +50,9 @@ fn opening_words(run: &LessonRun, at_fault: usize) -> String {
     if at_fault > 0 {
         words.push(told::items_at_fault(at_fault));
     }
+    if run.at_fault.is_some() {
+        words.push(told::OTHER_ROOM.to_owned());
+    }
     if clock.hour.run >= WORTH_TELLING {
         words.push(format!("{}.", text::begun_late(clock.hour.run)));
     }
