@@ -65,7 +65,8 @@ pub struct Board {
 impl Board {
     /// Starts both; the board is plugged in.
     pub fn start() -> Self {
-        let name = format!("precentor-test-{}", std::process::id());
+        // always the same, so that one that died in its place gives it up
+        let name = "precentor-test".to_owned();
         let period = PERIOD.to_string();
         let server = Command::new("jackd")
             .args(["--no-realtime", "--sync", "--name", &name, "-d", "dummy", "--rate", "48000", "--period", &period])
@@ -111,10 +112,17 @@ impl Board {
 
 impl Drop for Board {
     fn drop(&mut self) {
-        for child in [&mut self.child, &mut self.server] {
-            // nothing to be done if it has ended by itself
-            let _ = child.kill();
-            let _ = child.wait();
+        // nothing to be done about either if it has ended by itself
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+        // asked to end, not killed: JACK keeps a list of eight servers, and a dead one keeps its place
+        let _ = Command::new("kill").arg(self.server.id().to_string()).status();
+        let deadline = Instant::now() + Duration::from_secs(5);
+        while matches!(self.server.try_wait(), Ok(None)) {
+            if Instant::now() > deadline {
+                let _ = self.server.kill();
+            }
+            thread::sleep(Duration::from_millis(10));
         }
     }
 }
