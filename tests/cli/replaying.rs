@@ -4,13 +4,13 @@ use super::{Desk, samples};
 use engine::journal::{self, Deed, Entry};
 use engine::{Controls, Dial, pair};
 use precentor::cli::replay::Replay;
-use precentor::workshop::{Choice, DrillText, Files, RoomText, Workshop};
+use precentor::workshop::{Choice, DrillText, Files, LessonText, PieceText, RoomText, Workshop};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use sequencer::{Cue, Drone, Registers, StackTone};
 use std::cell::Cell;
 use synth::Bus;
-use units::{Gain, SampleRate, Tempo};
+use units::{FrameSpan, Gain, SampleRate, Tempo};
 
 const RATE: SampleRate = SampleRate::DEFAULT;
 const PROGRAM: &str = concat!("precentor ", env!("CARGO_PKG_VERSION"));
@@ -21,6 +21,7 @@ enum Happening {
     Cue(usize),
     Load { choice: usize, place: Option<(u32, f64)> },
     Amend { tempo: u32 },
+    Queue { choice: Option<usize>, within: Option<u64> },
     Drone(Option<(usize, bool)>),
     Level { dial: usize, gain: f32 },
     Voice,
@@ -31,7 +32,8 @@ enum Happening {
 fn happening() -> impl Strategy<Value = Happening> {
     prop_oneof![
         6 => (0..Cue::ALL.len()).prop_map(Happening::Cue),
-        2 => (0..4_usize, prop::option::of((0..20_u32, 60.0..180.0))).prop_map(|(choice, place)| Happening::Load { choice, place }),
+        2 => (prop::option::of(0..6_usize), prop::option::of(0..200_000_u64)).prop_map(|(choice, within)| Happening::Queue { choice, within }),
+        2 => (0..6_usize, prop::option::of((0..20_u32, 60.0..180.0))).prop_map(|(choice, place)| Happening::Load { choice, place }),
         1 => (60..200_u32).prop_map(|tempo| Happening::Amend { tempo }),
         2 => prop::option::of((0..3_usize, any::<bool>())).prop_map(Happening::Drone),
         2 => (0..29_usize, 0.0..1.0_f32).prop_map(|(dial, gain)| Happening::Level { dial, gain }),
@@ -51,6 +53,8 @@ fn choice(number: usize) -> Choice {
         0 => Choice::Drill,
         1 => Choice::Roll { section: "Horns".to_owned() },
         2 => Choice::Landmarks { section: "Horns".to_owned() },
+        3 => Choice::Climb { passage: None },
+        4 => Choice::Item { number: 0 },
         _ => Choice::InTurn { concert: "F4".parse().unwrap() },
     }
 }
@@ -63,16 +67,31 @@ fn drill(tempo: u32) -> DrillText {
     DrillText::new("drill.toml", super::DRILL.replace("tempo = 120", &format!("tempo = {tempo}")))
 }
 
+/// Everything any choice is made from: a drill, a piece of two bars, and a lesson that holds a drone for a second or two.
+fn files(tempo: u32) -> Files {
+    let piece = "version = 1\ntitle = \"Short\"\ntempo = 200\nbars = 2\npickup = 1\n";
+    let lesson = "version = 1\ntitle = \"Tuesday\"\n[[item]]\ndrone = { concert = \"F3\" }\nminutes = 1\nadvance = \"by itself\"\n";
+    Files {
+        drill: Some(drill(tempo)),
+        piece: Some(PieceText::new("piece.toml", piece)),
+        lesson: Some(LessonText::new("lesson.toml", lesson)),
+    }
+}
+
 fn happen(controls: &mut Controls, workshop: &Workshop, happening: &Happening) {
     match *happening {
         Happening::Cue(number) => controls.cue(Cue::ALL[number]),
         Happening::Load { choice: number, place } => {
-            let made = workshop.make(&choice(number), &room(), &Files::drill(drill(120))).unwrap();
+            let made = workshop.make(&choice(number), &room(), &files(120)).unwrap();
             controls.load(made.score, place.map(|(bar, bpm)| (bar, Tempo::new(bpm).unwrap())), made.recipe);
         }
         Happening::Amend { tempo } => {
             let made = workshop.make(&Choice::Drill, &room(), &Files::drill(drill(tempo))).unwrap();
             controls.amend(made.score, made.recipe);
+        }
+        Happening::Queue { choice: number, within } => {
+            let made = number.map(|number| workshop.make(&choice(number), &room(), &files(120)).unwrap());
+            controls.queue(made.map(|made| (made.score, made.recipe)), within.map(FrameSpan));
         }
         Happening::Drone(None) => controls.drone(None),
         Happening::Drone(Some((root, just))) => {
