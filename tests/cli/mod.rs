@@ -3,6 +3,7 @@
 mod checking;
 mod doctoring;
 mod endings;
+mod hearing;
 mod importing;
 mod mistakes;
 mod pages;
@@ -19,8 +20,22 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// Every command, as the program lists them.
-const COMMANDS: [&str; 13] =
-    ["lead", "written", "concert", "instruments", "climb", "render", "replay", "record", "import", "check", "doctor", "completions", "man"];
+const COMMANDS: [&str; 14] = [
+    "lead",
+    "written",
+    "concert",
+    "instruments",
+    "climb",
+    "render",
+    "replay",
+    "hear",
+    "record",
+    "import",
+    "check",
+    "doctor",
+    "completions",
+    "man",
+];
 
 /// Two sections, one of each sort of trouble: brass with fingerings, and none.
 const ROOM: &str = r#"version = 1

@@ -23,7 +23,7 @@ fn checked_in_schemas_are_those_of_the_program() {
 }
 
 /// That `value` pleases the schema called `name`, which knows all its fields.
-fn pleases(name: &str, value: &Value) {
+pub(super) fn pleases(name: &str, value: &Value) {
     let (_, schema) = schema::all().into_iter().find(|(known, _)| *known == name).unwrap();
     let mut schema = schema.to_value();
     close(&mut schema);
@@ -78,6 +78,8 @@ fn the_list_of_sounds_pleases_its_schema() {
         assert!(list["cues"].as_array().unwrap().iter().any(|line| line["kind"] == kind), "{kind}");
     }
     cues(&["drill.toml", "--roll", "Horns"]);
+    cues(&["demo:lantern-march", "--passage", "trio"]);
+    cues(&["demo:lantern-march", "--passage", "trio", "--recheck"]);
 }
 
 #[test]

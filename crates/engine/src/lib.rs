@@ -10,6 +10,7 @@
 //! - [`command`], [`snapshot`]: what crosses
 //! - [`schedule`], [`observer`]: sounds laid out, and watching them
 //! - [`journal`]: every cue and fault of a run with its frame, to be rendered again
+//! - [`recording`]: a recorded class from a file
 //! - [`bounce`], [`listing`]: rendering without a device, and the list of every sound
 //! - [`speech`]: the voice's recorded words
 //! - [`soundfont`]: recorded sounds of instruments
@@ -20,6 +21,7 @@ pub mod controls;
 pub mod journal;
 pub mod listing;
 pub mod observer;
+pub mod recording;
 pub mod renderer;
 pub mod schedule;
 pub mod score;

@@ -1,6 +1,7 @@
 //! Exit codes, and errors as a person reads them: one cause a line, each with its mend.
 
 use book::Faults;
+use engine::recording::RecordingError;
 use std::fmt::Write as _;
 use std::process::ExitCode;
 use thiserror::Error;
@@ -28,7 +29,9 @@ impl Usage {
 /// The code to leave with because of `error`: nobody reading on is no failure, what the user wrote is [`BAD`], all else [`FAILED`].
 #[must_use]
 pub fn code(error: &anyhow::Error) -> u8 {
-    let bad = |cause: &(dyn std::error::Error + 'static)| cause.is::<Usage>() || cause.is::<Faults>() || cause.is::<MakeError>();
+    let bad = |cause: &(dyn std::error::Error + 'static)| {
+        cause.is::<Usage>() || cause.is::<Faults>() || cause.is::<MakeError>() || cause.is::<RecordingError>()
+    };
     if error.chain().any(|cause| cause.is::<Closed>()) {
         0
     } else if error.chain().any(bad) {

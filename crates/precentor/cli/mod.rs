@@ -1,6 +1,6 @@
 //! The commands: what each takes, and the module that does it.
 //!
-//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `import`, `record`, `check`, `doctor`, `pages`: a command each
+//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `hear`, `import`, `record`, `check`, `doctor`, `pages`: a command each
 //! - [`exit`]: exit codes, and errors as a person reads them
 //! - [`print`](mod@print): tables and JSON on the standard output
 //! - `sources`: files named on the command line, and the built-in ones
@@ -12,6 +12,7 @@ pub mod climb;
 pub mod concert;
 pub mod doctor;
 pub mod exit;
+pub mod hear;
 pub mod import;
 pub mod instruments;
 mod lead;
@@ -70,6 +71,7 @@ enum Command {
     Climb(climb::ClimbArgs),
     Render(render::RenderArgs),
     Replay(replay::ReplayArgs),
+    Hear(hear::HearArgs),
     Record(record::RecordArgs),
     Import(import::ImportArgs),
     Check(check::CheckArgs),
@@ -97,6 +99,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Climb(args)) => climb::run(&args).map(done),
         Some(Command::Render(args)) => render::run(&args).map(done),
         Some(Command::Replay(args)) => replay::run(&args).map(done),
+        Some(Command::Hear(args)) => hear::run(&args).map(done),
         Some(Command::Record(args)) => record::run(&args).map(done),
         Some(Command::Import(args)) => import::run(&args).map(done),
         Some(Command::Check(args)) => check::run(&args),

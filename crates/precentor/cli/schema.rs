@@ -82,6 +82,12 @@ enum Turn {
     Breath,
     Rest,
     Talk,
+    Clap,
+    Air,
+    Play,
+    Percussion,
+    Ask,
+    Hold,
 }
 
 /// What a line of the list is.
@@ -98,12 +104,13 @@ enum Kind {
 
 /// Each schema with its name: `NAME.schema.json`.
 #[must_use]
-pub fn all() -> [(&'static str, Schema); 8] {
+pub fn all() -> [(&'static str, Schema); 9] {
     [
         ("written", of::<super::written::WrittenOutput>()),
         ("concert", of::<super::concert::ConcertOutput>()),
         ("instruments", of::<super::instruments::InstrumentsOutput>()),
         ("climb", of::<super::climb::ClimbOutput>()),
+        ("hear", of::<super::hear::HearOutput>()),
         ("import", of::<super::import::ImportOutput>()),
         ("check", of::<super::check::CheckOutput>()),
         ("doctor", of::<super::doctor::DoctorOutput>()),
