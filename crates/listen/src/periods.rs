@@ -57,6 +57,9 @@ const BORROWED: f64 = 0.12;
 const STANDS: f64 = 6.0;
 const STANDS_WIDTH: f64 = 4.0;
 
+/// Lags to a frame: the period of a piccolo is some twenty frames, and its peak would fall between them.
+const FINER: usize = 2;
+
 /// Finds periods between two pitches; allocates nothing once built.
 pub(crate) struct Periods {
     plan: Arc<dyn ComplexToReal<f32>>,
@@ -86,7 +89,7 @@ const TOP: f64 = 8000.0;
 impl Periods {
     /// Looks from `low` to `high` Hz in spectra like `spectrum` of sound at `rate`.
     pub(crate) fn new(spectrum: &Spectrum, rate: f64, low: f64, high: f64) -> Self {
-        let plan = RealFftPlanner::new().plan_fft_inverse(spectrum.size());
+        let plan = RealFftPlanner::new().plan_fft_inverse(FINER * spectrum.size());
         let mut bins = plan.make_input_vec();
         for (bin, power) in bins.iter_mut().zip(spectrum.of_window()) {
             *bin = Complex::new(power, 0.0);
@@ -98,8 +101,20 @@ impl Periods {
         }
         let first = lags[0];
         let own = lags.iter().map(|lag| first / lag.max(1e-3 * first)).collect();
-        let band = (0.7 * low / spectrum.bin_hz()) as usize..((TOP / spectrum.bin_hz()) as usize).min(bins.len());
-        Self { plan, bins, lags, scratch, own, rate, low, high, bin_hz: spectrum.bin_hz(), floor: Floor::new(band.clone()), band }
+        let band = (0.7 * low / spectrum.bin_hz()) as usize..((TOP / spectrum.bin_hz()) as usize).min(spectrum.size() / 2 + 1);
+        Self {
+            plan,
+            bins,
+            lags,
+            scratch,
+            own,
+            rate: FINER as f64 * rate,
+            low,
+            high,
+            bin_hz: spectrum.bin_hz(),
+            floor: Floor::new(band.clone()),
+            band,
+        }
     }
 
     /// The candidates in `power`.

@@ -176,7 +176,8 @@ pub(crate) fn comb(power: &[f32], bin_hz: f64, hz: f64) -> Comb {
 }
 
 /// By how many dB the harmonics that are no multiples of 2 (and of 3, whichever is less) stand above the gaps beside them: the two that
-/// stand highest of the first eight. A pitch taken an octave or a twelfth too low has nothing but noise there.
+/// stand highest of the first eight. A pitch taken an octave or a twelfth too low has nothing but noise there, or what a sample or a
+/// player's breath leaves of a subharmonic: what lies more than [`FAINT`] under the strongest harmonic counts by that much less.
 pub(crate) fn own_harmonics(power: &[f32], bin_hz: f64, hz: f64) -> f64 {
     let step = hz / bin_hz;
     let top = |centre: f64| {
@@ -184,21 +185,30 @@ pub(crate) fn own_harmonics(power: &[f32], bin_hz: f64, hz: f64) -> f64 {
         let (low, high) = ((centre - reach).round().max(0.0) as usize, (centre + reach).round() as usize);
         power.get(low..=high).map(|bins| bins.iter().copied().fold(1e-20, f32::max))
     };
-    let mut heights = [0.0_f64; HARMONICS];
-    for (at, height) in heights.iter_mut().enumerate() {
+    let decibels = |ratio: f32| 10.0 * f64::from(ratio).log10();
+    let (mut heights, mut peaks) = ([0.0_f64; HARMONICS], [1e-20_f32; HARMONICS]);
+    for (at, (height, peak)) in heights.iter_mut().zip(&mut peaks).enumerate() {
         let h = (at + 1) as f64;
-        let (Some(peak), Some(left), Some(right)) = (top(h * step), top((h - 0.5) * step), top((h + 0.5) * step)) else { break };
-        *height = 10.0 * f64::from(peak / (0.5 * (left + right))).log10();
+        let (Some(here), Some(left), Some(right)) = (top(h * step), top((h - 0.5) * step), top((h + 0.5) * step)) else { break };
+        *peak = here;
+        *height = decibels(here / (0.5 * (left + right)));
     }
+    let strongest = peaks.iter().copied().fold(1e-20, f32::max);
     [2, 3].into_iter().fold(f64::MAX, |least, divisor| {
-        let (mut first, mut second) = (0.0_f64, 0.0_f64);
-        for (_, height) in heights.iter().enumerate().filter(|(at, _)| !(at + 1).is_multiple_of(divisor)) {
+        let (mut first, mut second, mut own) = (0.0_f64, 0.0_f64, 1e-20_f32);
+        let mine = heights.iter().zip(&peaks).enumerate().filter(|(at, _)| !(at + 1).is_multiple_of(divisor));
+        for (_, (height, peak)) in mine {
+            own = own.max(*peak);
             if *height > first {
                 (first, second) = (*height, first);
             } else if *height > second {
                 second = *height;
             }
         }
-        least.min(0.5 * (first + second))
+        let faint = (-decibels(own / strongest) - FAINT).max(0.0);
+        least.min(0.5 * (first + second) - faint)
     })
 }
+
+/// How far under the strongest harmonic a pitch's own harmonics may lie, in dB.
+const FAINT: f64 = 18.0;
