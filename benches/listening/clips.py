@@ -6,6 +6,7 @@
 KIND is one of
     single   one player, one note: breath, attack, waver, room, pink noise
     exact    one additive tone without room, for exact cents
+    section  3 to 12 players of one brass instrument on the partials of one fingering; with --heads 1 a solo of that section
     speech   talk and single words by espeak-ng, in a room: nothing to be heard
     drums    struck sounds of the fonts, in a room: nothing to be heard
     clutter  clicks, taps, chairs, ventilation, hum: nothing to be heard
@@ -83,6 +84,43 @@ def exact(seed, i, options):
         truth[at] += 0.3
     truth.update(instrument=instrument, key=key, cents=cents, snr=snr, room=0.0)
     return noisy(rng, y, snr, int(0.6 * RATE), int(1.1 * RATE)), truth
+
+
+@kind
+def section(seed, i, options):
+    rng = np.random.default_rng([seed, i, 6])
+    names = [name for name in options.instruments if name in players.SERIES]
+    instrument = names[i % len(names)]
+    font = options.fonts[int(rng.integers(len(options.fonts)))]
+    open_tube, partials = players.SERIES[instrument]
+    fundamental = float(hertz(open_tube + int(rng.choice([0, 0, -1, -2, -3, -5]))))
+    heads = int(rng.integers(3, 13)) if options.heads is None else options.heads
+    snr, room = drawn(rng, options.snr, [30, 20, 10]), drawn(rng, options.room, [0.0, 0.4, 0.7])
+    spread = float(rng.choice([0.010, 0.025, 0.040, 0.060, 0.090])) if options.spread else 0.040
+    target, on_target = int(rng.integers(len(partials))), float(rng.uniform(0.15, 1.0))
+    others = np.array([0.0 if j == target else abs(j - target) ** -1.5 for j in range(len(partials))])
+    chances = others / others.sum() * (1 - on_target)
+    chances[target] = on_target
+    lead, seconds = 0.4, 2.2
+    n = int((lead + seconds + 0.6) * RATE)
+    mix, seats = np.zeros(n), []
+    for choice in rng.choice(len(partials), size=heads, p=chances):
+        cents, late = float(rng.normal(0, 12)), float(np.clip(rng.normal(0, spread), -0.15, 0.3))
+        frequency = partials[choice] * fundamental * 2 ** (cents / 1200)
+        y, truth = players.player(rng, font, instrument, frequency, seconds + rng.uniform(-0.1, 0.1), velocity=int(rng.choice([60, 85, 110])),
+                                  key_offset=int(rng.integers(-2, 3)), attack=float(rng.uniform(0, 0.08)), tilt=float(rng.normal(0, 1)),
+                                  breath=float(rng.uniform(-40, -28)), tracked=False)
+        y = y * 10 ** (rng.uniform(-4, 4) / 20)
+        if room > 0:
+            y = in_room(y, room_response(rng, room, delay=rng.uniform(0.003, 0.015)))
+        start = int((lead + late) * RATE)
+        mix[start : start + len(y)] += y[: n - start]
+        seats.append((partials[choice], lead + late + truth["t10"], cents))
+    entries = np.array([seat[1] for seat in seats])
+    truth = {"instrument": instrument, "font": font, "fundamental": fundamental, "partials": partials, "target": partials[target],
+             "heads": heads, "counts": [sum(seat[0] == k for seat in seats) for k in partials], "snr": snr, "room": room, "lead": lead,
+             "entry_mean": float(entries.mean()), "entry_sd": float(entries.std()), "cents_mean": float(np.mean([seat[2] for seat in seats]))}
+    return noisy(rng, mix, snr, int((lead + 0.4) * RATE), int((lead + 1.6) * RATE)), truth
 
 
 # invented talk of a lesson
@@ -215,6 +253,8 @@ def main():
     asked.add_argument("--room", type=float)
     asked.add_argument("--wander", type=float, default=3.0, help="cents by which a player's pitch wavers")
     asked.add_argument("--slow", action="store_true", help="attacks up to 150 ms")
+    asked.add_argument("--heads", type=int, help="players in a section")
+    asked.add_argument("--spread", action="store_true", help="sections from together to ragged")
     asked.add_argument("--rate", type=int, default=RATE, help="of the files, in Hz")
     options = asked.parse_args()
     os.makedirs(options.out, exist_ok=True)

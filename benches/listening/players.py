@@ -160,7 +160,7 @@ def tilted(x, per_octave, above):
     return np.fft.irfft(np.fft.rfft(x, size) * 10 ** (np.clip(per_octave * octaves, -40, 20) / 20), size)[: len(x)]
 
 
-def player(rng, font, instrument, frequency, seconds, velocity=90, key_offset=0, wander=4.0, attack=0.0, tilt=0.0, breath=-36.0):
+def player(rng, font, instrument, frequency, seconds, velocity=90, key_offset=0, wander=4.0, attack=0.0, tilt=0.0, breath=-36.0, tracked=True):
     """One player's dry note, 50 ms of breath before the tone, at -20 dBFS; and its truth in seconds from the first sample.
 
     `track` is the pitch of its clean tone in Hz, read every 50 ms from `track_from` on: fonts waver by themselves.
@@ -190,7 +190,7 @@ def player(rng, font, instrument, frequency, seconds, velocity=90, key_offset=0,
     t10, t50, t90 = (int(np.argmax(level > share * 0.1)) + lead for share in (0.1, 0.5, 0.9))
     truth = {
         "frequency": float(frequency),
-        "track": [round(float(hz), 3) for hz in harmonic_sum_track(y, float(frequency))],
+        "track": [round(float(hz), 3) for hz in (harmonic_sum_track(y, float(frequency)) if tracked else [])],
         "track_from": (lead + max(5760, 6 * RATE / frequency) / 2) / RATE,
         "t10": t10 / RATE,
         "t50": t50 / RATE,

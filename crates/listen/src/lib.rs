@@ -3,6 +3,7 @@
 //!
 //! - [`player`]: one player: frames, notes, verdicts
 //! - [`place`](mod@place): a pitch beside the note asked for: partial, octave, twelfth, off the series
+//! - [`section`]: a section: shares over the notes of a series, its tuning
 //! - [`decimate`]: from any device rate to about 24 kHz
 
 pub mod decimate;
@@ -14,6 +15,7 @@ mod notes;
 mod periods;
 pub mod place;
 pub mod player;
+pub mod section;
 mod spectrum;
 #[cfg(test)]
 mod tests;
@@ -21,3 +23,4 @@ mod track;
 
 pub use place::{Named, Place, Placed};
 pub use player::{CannotListen, Frame, Heard, Note, Player, Tone, Verdict};
+pub use section::{Section, Series, Shares};

@@ -267,11 +267,11 @@ impl Look {
 }
 
 /// A blown note that falls by more dB than this within [`STEADY`] is dying away, as what is struck does.
-const FALL: f64 = 4.0;
+const FALL: f64 = 3.5;
 /// The score from which a note is told at once.
-const SURE: f64 = 5.0;
+const SURE: f64 = 6.0;
 /// The score which must last for [`LIKELY_FOR`] instants: a note in much noise.
-const LIKELY: f64 = 2.5;
+const LIKELY: f64 = 2.0;
 const LIKELY_FOR: usize = 25;
 /// Spread, drift and flicker under which no player comes; a machine that does counts as this still.
 const STILLEST: (f64, f64, f64) = (9.0, 2.0, 0.6);

@@ -1,7 +1,9 @@
 //! Nothing is allocated or freed once a listener is built.
 
 use super::{player, tone};
+use crate::{Section, Series};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
+use units::{Hertz, SampleRate};
 
 #[global_allocator]
 static GUARD: AllocDisabler = AllocDisabler;
@@ -25,6 +27,21 @@ fn a_player_is_heard_without_allocating() {
     }
     assert_eq!(violation_count() - before, 0);
     assert!(told > 400);
+}
+
+#[test]
+fn a_section_is_heard_and_told_without_allocating() {
+    let series = Series::new(Hertz::new(43.65).unwrap(), &[3, 4, 5, 6, 8]);
+    let mut section = Section::new(series, Some(12), SampleRate::DEFAULT);
+    let sound = tone(48_000, 174.6);
+    let before = violation_count();
+    for block in sound[20_000..].chunks(4096) {
+        assert_no_alloc(|| section.hear(block));
+    }
+    let shares = assert_no_alloc(|| section.shares());
+    assert_no_alloc(|| section.clear());
+    assert_eq!(violation_count() - before, 0);
+    assert_eq!(shares.unwrap().largest().unwrap().partial, 4);
 }
 
 #[test]

@@ -3,9 +3,9 @@
 mod clips;
 mod contract;
 
-use crate::{Heard, Note, Player, Verdict};
+use crate::{Heard, Note, Player, Section, Series, Verdict};
 use pitch::{Instrument, Tuning};
-use units::SampleRate;
+use units::{Hertz, SampleRate};
 
 /// A tone of eight harmonics at `hz`, a second and a half long after 0.3 s of silence, at -20 dBFS.
 fn tone(rate: u32, hz: f64) -> Vec<f32> {
@@ -143,4 +143,31 @@ fn every_pitched_instrument_hears_its_own_comfortable_notes() {
             assert_eq!(notes[0].named.written.semitone(), written.semitone(), "{} {written}", instrument.id());
         }
     }
+}
+
+#[test]
+fn a_section_of_tones_is_shared_out_and_a_wrong_note_lies_elsewhere() {
+    let mix = |notes: &[f64]| {
+        let mut sum = vec![0.0; 48_000 * 18 / 10];
+        for hz in notes {
+            sum.iter_mut().zip(tone(48_000, *hz)).for_each(|(to, x)| *to += x / 4.0);
+        }
+        sum
+    };
+    // partials 3, 4 and 6 over 58.27 Hz, each player a little off the others
+    let on_series: Vec<f64> = [3.0, 3.004, 4.0, 3.997].map(|k: f64| 58.27 * k).to_vec();
+    let series = Series::new(Hertz::new(58.27).unwrap(), &[2, 3, 4, 5, 6]);
+    let mut section = Section::new(series, Some(4), SampleRate::DEFAULT);
+    section.set_timbre(crate::section::heads::Timbre::parametric());
+    section.hear(&mix(&on_series)[20_000..]);
+    let shares = section.shares().unwrap();
+    for (partial, truth) in [(2, 0.0), (3, 0.5), (4, 0.5), (5, 0.0), (6, 0.0)] {
+        let share = shares.on(partial).unwrap();
+        assert!((share.share - truth).abs() < 0.15 && share.bounds.0 <= truth && truth <= share.bounds.1, "{share:?}");
+    }
+    assert!(shares.elsewhere < 0.1, "{}", shares.elsewhere);
+    section.clear();
+    assert!(section.shares().is_none());
+    section.hear(&mix(&[3.0 * 58.27, 3.0 * 58.27, 3.4 * 58.27, 3.4 * 58.27])[20_000..]);
+    assert!(section.shares().unwrap().elsewhere > 0.25, "{}", section.shares().unwrap().elsewhere);
 }

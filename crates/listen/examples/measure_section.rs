@@ -1,0 +1,141 @@
+//! Measures shares on folders of sections made by `benches/listening/clips.py section`, a row a folder:
+//!
+//!     cargo run --release -p listen --example measure_section -- [--solos FOLDER,FOLDER] [--parametric] [--heads known|unknown] FOLDER...
+//!
+//! `--tell` prints the timbre in use. `--solos` learns the timbre from sections of one head, of fonts other than those measured for a timbre never seen. A section is heard from
+//! 0.35 s after its nominal entry for 1.4 s.
+//!
+//! - wrong: half the summed error of all shares, in percentage points
+//! - largest: the largest group named, where it leads by two heads
+//! - target: heads on the note asked for, within one
+//! - leak: share given to a note an octave above one that half the section or more is on, where nobody is
+//! - bounds: how often the bounds of the note asked for hold the truth, of nine in ten stated
+//! - tuning: error of the section's mean tuning, in cents
+
+use listen::section::heads::Timbre;
+use listen::section::{Section, Series};
+use serde_json::Value;
+use std::error::Error;
+use std::path::Path;
+use std::time::Instant;
+use units::{Hertz, SampleRate};
+
+type Fallible<T> = Result<T, Box<dyn Error>>;
+
+struct Clip {
+    series: Series,
+    partials: Vec<u8>,
+    counts: Vec<f64>,
+    target: u8,
+    cents: f64,
+    rate: SampleRate,
+    sound: Vec<f32>,
+}
+
+fn main() -> Fallible<()> {
+    let (mut known, mut timbre) = (true, Timbre::brass());
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        match word.as_str() {
+            "--heads" => known = words.next().as_deref() == Some("known"),
+            "--tell" => println!("{timbre:.4?}"),
+            "--parametric" => timbre = Timbre::parametric(),
+            "--solos" => timbre = learnt(&words.next().ok_or("no folders of solos")?)?,
+            folder => row(folder, known, timbre)?,
+        }
+    }
+    Ok(())
+}
+
+fn learnt(folders: &str) -> Fallible<Timbre> {
+    let mut timbre = Timbre::parametric();
+    for folder in folders.split(',') {
+        for clip in clips(Path::new(folder))? {
+            let mut solo = Section::new(clip.series, Some(1), clip.rate);
+            solo.hear(&clip.sound);
+            let at = clip.counts.iter().position(|count| *count > 0.0).ok_or("an empty solo")?;
+            if let Some(grid) = solo.grid() {
+                timbre.learn(&grid, clip.partials[at]);
+            }
+        }
+    }
+    Ok(timbre)
+}
+
+fn clips(folder: &Path) -> Fallible<Vec<Clip>> {
+    let table = std::fs::read_to_string(folder.join("truth.jsonl"))?;
+    table.lines().map(|line| clip(folder, &serde_json::from_str(line)?)).collect()
+}
+
+fn clip(folder: &Path, truth: &Value) -> Fallible<Clip> {
+    let number = |key: &str| truth[key].as_f64().ok_or_else(|| format!("no {key} in the truth"));
+    let list = |key: &str| truth[key].as_array().map(|list| list.iter().filter_map(Value::as_f64).collect::<Vec<_>>()).unwrap_or_default();
+    let mut wav = hound::WavReader::open(folder.join(truth["file"].as_str().ok_or("no file")?))?;
+    let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
+    let rate = SampleRate::new(wav.spec().sample_rate)?;
+    let at = |seconds: f64| rate.span(seconds).0 as usize;
+    let begin = number("lead")? + 0.35;
+    let partials: Vec<u8> = list("partials").into_iter().map(|k| k as u8).collect();
+    Ok(Clip {
+        series: Series::new(Hertz::new(number("fundamental")?)?, &partials),
+        partials,
+        counts: list("counts"),
+        target: number("target")? as u8,
+        cents: number("cents_mean")?,
+        rate,
+        sound: sound[at(begin)..at(begin + 1.4).min(sound.len())].to_vec(),
+    })
+}
+
+fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
+    let clips = clips(Path::new(folder))?;
+    let (mut wrong, mut tuning, mut leaks) = (0.0, 0.0, Vec::new());
+    let (mut led, mut largest, mut target, mut held) = (0, 0, 0, 0);
+    let begun = Instant::now();
+    for clip in &clips {
+        let heads: f64 = clip.counts.iter().sum();
+        let mut section = Section::new(clip.series, known.then_some(heads as u8), clip.rate);
+        section.set_timbre(timbre);
+        section.hear(&clip.sound);
+        let shares = section.shares().ok_or("a silent section")?;
+        let told: Vec<f64> = shares.as_slice().iter().map(|share| share.share).collect();
+        let truth: Vec<f64> = clip.counts.iter().map(|count| count / heads).collect();
+        wrong += 0.5 * told.iter().zip(&truth).map(|(a, b)| (a - b).abs()).sum::<f64>();
+        tuning += (shares.tuning.0 - clip.cents).abs();
+        let top = |list: &[f64]| (0..list.len()).max_by(|a, b| list[*a].total_cmp(&list[*b])).unwrap_or(0);
+        let mut order = clip.counts.clone();
+        order.sort_by(f64::total_cmp);
+        if order[order.len() - 1] - order[order.len() - 2] >= 2.0 {
+            led += 1;
+            largest += usize::from(shares.largest().map(|share| share.partial) == Some(clip.partials[top(&truth)]));
+        }
+        let share = shares.on(clip.target).ok_or("the note asked for is not of the series")?;
+        let at = clip.partials.iter().position(|k| *k == clip.target).ok_or("no target")?;
+        target += usize::from(((share.share * heads).round() - clip.counts[at]).abs() <= 1.0);
+        held += usize::from(share.bounds.0 <= truth[at] + 1e-6 && truth[at] <= share.bounds.1 + 1e-6);
+        for (low, k) in clip.partials.iter().enumerate() {
+            if let Some(high) = clip.partials.iter().position(|other| *other == 2 * k)
+                && truth[low] >= 0.5
+                && truth[high] == 0.0
+            {
+                leaks.push(told[high]);
+            }
+        }
+    }
+    let count = clips.len() as f64;
+    let percent = |n: usize, of: usize| 100.0 * n as f64 / of.max(1) as f64;
+    println!(
+        "{folder} ({} clips, heads {}): wrong {:.1}; largest {:.1} % of {led}; target within one {:.1} %; leak {:.1} of {}; bounds hold {:.1} %; tuning {:.1} cents; {:.0} ms a clip",
+        clips.len(),
+        if known { "known" } else { "unknown" },
+        100.0 * wrong / count,
+        percent(largest, led),
+        percent(target, clips.len()),
+        100.0 * leaks.iter().sum::<f64>() / leaks.len().max(1) as f64,
+        leaks.len(),
+        percent(held, clips.len()),
+        tuning / count,
+        1000.0 * begun.elapsed().as_secs_f64() / count
+    );
+    Ok(())
+}

@@ -1,0 +1,145 @@
+//! A section playing together: what share of it sits on which note of a fingering's series, and how it is tuned.
+//!
+//! ```
+//! use listen::section::{Section, Series};
+//! use pitch::{Instrument, Tuning};
+//! use units::SampleRate;
+//! let horn = Instrument::find("horn in F")?;
+//! let series = Series::around(horn, &Tuning::default(), "G4".parse()?).ok_or("no brass")?;
+//! assert_eq!(series.partials(), [4, 5, 6, 8, 10]);
+//! let mut horns = Section::new(series, Some(4), SampleRate::DEFAULT);
+//! horns.hear(&[0.0; 48_000]);
+//! assert!(horns.shares().is_none(), "silence has no shares");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+pub mod heads;
+pub mod lines;
+
+use heads::{Heads, NOTES, Share, Timbre};
+use lines::{Grid, Lines};
+use pitch::{Instrument, Tuning, Written, fingering};
+use units::{Cents, Decibels, Hertz, SampleRate};
+
+/// The notes one fingering has: some partials of one fundamental.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Series {
+    fundamental: Hertz,
+    partials: [u8; NOTES],
+    count: usize,
+}
+
+impl Series {
+    /// The first [`NOTES`] of `partials` over `fundamental`; 0 is no partial.
+    #[must_use]
+    pub fn new(fundamental: Hertz, partials: &[u8]) -> Self {
+        let mut series = Self { fundamental, partials: [0; NOTES], count: 0 };
+        for partial in partials.iter().filter(|partial| **partial > 0).take(NOTES) {
+            series.partials[series.count] = *partial;
+            series.count += 1;
+        }
+        series
+    }
+
+    /// The note asked for and its neighbours of the same fingering: the five partials that fingering charts use, around it. Nothing for
+    /// what is no brass instrument, or is not on its tube.
+    #[must_use]
+    pub fn around(instrument: &Instrument, tuning: &Tuning, written: Written) -> Option<Self> {
+        let wanted = instrument.fingering(written)?;
+        let used = fingering::USED;
+        let at = used.iter().position(|partial| *partial >= wanted.partial)?;
+        let first = at.saturating_sub(NOTES / 2).min(used.len() - NOTES);
+        let hertz = tuning.frequency(instrument.sounding(written));
+        let fundamental = Hertz::new(hertz.hz() / f64::from(wanted.partial)).ok()?;
+        Some(Self::new(fundamental, &used[first..first + NOTES]))
+    }
+
+    /// The partials, from the lowest.
+    #[must_use]
+    pub fn partials(&self) -> &[u8] {
+        &self.partials[..self.count]
+    }
+}
+
+/// Who sits where.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shares {
+    list: [Share; NOTES],
+    count: usize,
+    /// How far the section's mean tuning lies above (negative: below) the series.
+    pub tuning: Cents,
+    /// The share of the sound, over its noise, that lies on no line of the series: other notes, or other instruments.
+    pub elsewhere: f64,
+}
+
+impl Shares {
+    /// The share of each partial, from the lowest.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Share] {
+        &self.list[..self.count]
+    }
+
+    /// The share on one partial.
+    #[must_use]
+    pub fn on(&self, partial: u8) -> Option<Share> {
+        self.as_slice().iter().copied().find(|share| share.partial == partial)
+    }
+
+    /// The partial that most likely has the largest group.
+    #[must_use]
+    pub fn largest(&self) -> Option<Share> {
+        self.as_slice().iter().copied().max_by(|a, b| a.leads.total_cmp(&b.leads))
+    }
+}
+
+/// Listens to a section on one series. Allocates when built and never after.
+#[derive(Debug)]
+pub struct Section {
+    series: Series,
+    timbre: Timbre,
+    lines: Lines,
+    heads: Heads,
+}
+
+/// Under this level there is no section to be heard.
+const SILENCE: Decibels = Decibels(-70.0);
+
+impl Section {
+    /// Listens for `series`; `heads` are the players of the section, if the room knows them.
+    #[must_use]
+    pub fn new(series: Series, heads: Option<u8>, rate: SampleRate) -> Self {
+        Self { heads: Heads::new(series.partials(), heads), lines: Lines::new(rate), timbre: Timbre::brass(), series }
+    }
+
+    /// Goes by another timbre than [`Timbre::brass`]: one learnt in the room.
+    pub const fn set_timbre(&mut self, timbre: Timbre) {
+        self.timbre = timbre;
+    }
+
+    /// Forgets what was heard, before the next note.
+    pub fn clear(&mut self) {
+        self.lines.clear();
+    }
+
+    /// Takes the next block of any length. Everything since [`Self::clear`] counts, so begin when all have begun.
+    pub fn hear(&mut self, block: &[f32]) {
+        self.lines.hear(block);
+    }
+
+    /// The grid of what was heard; a solo's teaches a [`Timbre`]. Nothing before 0.34 s, or in silence.
+    #[must_use]
+    pub fn grid(&self) -> Option<Grid> {
+        let grid = self.lines.read(self.series.fundamental, self.series.partials());
+        let power: f64 = grid.power.iter().sum();
+        (self.lines.windows() > 0 && 10.0 * power.max(1e-20).log10() > SILENCE.0).then_some(grid)
+    }
+
+    /// The shares of what was heard: a first answer after 0.4 s, a better one by 1.4 s. Takes some milliseconds: ask now and then.
+    #[must_use]
+    pub fn shares(&mut self) -> Option<Shares> {
+        let grid = self.grid()?;
+        let list = self.heads.weigh(&grid, &self.timbre);
+        let elsewhere = self.lines.elsewhere(&grid, self.series.fundamental);
+        Some(Shares { list, count: self.series.count, tuning: grid.tuning, elsewhere })
+    }
+}
