@@ -16,6 +16,8 @@ const OURS: &str = "precentor";
 const LAST_ROOM: &str = "last-room";
 /// The file that says what the teacher's own keys, pedals and switches do.
 pub(crate) const INPUTS: &str = "inputs.toml";
+/// The file of verdicts.
+const RECORDS: &str = "records.db";
 /// How the passing names of files begin that are being written.
 const PASSING: &str = ".unfinished-";
 /// What has been written for longer than this belongs to a run that was killed.
@@ -34,6 +36,8 @@ pub struct Folders {
     pub journals: PathBuf,
     /// The teacher's own voices, a folder each, inside the folder for data.
     pub voices: PathBuf,
+    /// The file of verdicts, inside the folder for data.
+    pub records: PathBuf,
 }
 
 /// Why something cannot be kept.
@@ -68,8 +72,9 @@ impl Folders {
     pub fn find() -> Result<Self, FoldersError> {
         let base = Xdg::new().map_err(|_| FoldersError::NoHome)?;
         let state = base.state_dir().unwrap_or_else(|| base.home_dir().join(".local/state")).join(OURS);
-        let voices = base.data_dir().join(OURS).join("voices");
-        Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state, voices })
+        let data = base.data_dir().join(OURS);
+        let (voices, records) = (data.join("voices"), data.join(RECORDS));
+        Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state, voices, records })
     }
 
     /// The file of the teacher's own bindings.
@@ -196,7 +201,13 @@ mod tests {
 
     fn folders(root: &Path) -> Folders {
         let state = root.join("state");
-        Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
+        Folders {
+            config: root.join("config"),
+            journals: state.join("journals"),
+            state,
+            voices: root.join("voices"),
+            records: root.join("records.db"),
+        }
     }
 
     #[test]

@@ -13,6 +13,7 @@ pub(crate) mod recording;
 mod rendering;
 mod replaying;
 mod schemas;
+mod verdicts;
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -20,7 +21,7 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// Every command, as the program lists them.
-const COMMANDS: [&str; 14] = [
+const COMMANDS: [&str; 15] = [
     "lead",
     "written",
     "concert",
@@ -31,6 +32,7 @@ const COMMANDS: [&str; 14] = [
     "hear",
     "record",
     "import",
+    "records",
     "check",
     "doctor",
     "completions",

@@ -16,7 +16,13 @@ const KILLS: usize = 50;
 
 fn folders(root: &Path) -> Folders {
     let state = root.join("state");
-    Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
+    Folders {
+        config: root.join("config"),
+        journals: state.join("journals"),
+        state,
+        voices: root.join("voices"),
+        records: root.join("records.db"),
+    }
 }
 
 /// A lesson in which every part tells `number`; of growing and shrinking length.

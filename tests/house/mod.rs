@@ -8,7 +8,7 @@ fn root() -> PathBuf {
 }
 
 /// Which crates of the house each may use.
-const ARROWS: [(&str, &[&str]); 9] = [
+const ARROWS: [(&str, &[&str]); 10] = [
     ("units", &[]),
     ("pitch", &["units"]),
     ("sequencer", &["units", "pitch"]),
@@ -17,15 +17,17 @@ const ARROWS: [(&str, &[&str]); 9] = [
     ("engine", &["units", "pitch", "sequencer", "synth"]),
     ("device", &["units", "engine"]),
     ("listen", &["units", "pitch"]),
+    ("records", &["units", "pitch"]),
     ("sheets", &["units", "sequencer", "book"]),
 ];
 
 /// Outside crates that only one crate of the house may use.
-const KEEPERS: [(&str, &str); 6] = [
+const KEEPERS: [(&str, &str); 7] = [
     ("quick-xml", "sheets"),
     ("zip", "sheets"),
     ("cpal", "device"),
     ("rodio", "engine"),
+    ("rusqlite", "records"),
     ("ratatui", "precentor"),
     ("crossterm", "precentor"),
 ];

@@ -357,6 +357,7 @@ fn a_run_leaves_a_journal_that_can_be_read() {
         state: root.path().join("state"),
         journals: root.path().join("state/journals"),
         voices: root.path().join("voices"),
+        records: root.path().join("records.db"),
     };
     let mut rig = Rig::on(None, Some(folders.clone()));
     assert!(rig.session.keep_journal().is_none());

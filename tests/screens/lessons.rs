@@ -52,7 +52,13 @@ impl Class {
 
     fn folders(&self) -> Folders {
         let folder = |name: &str| self.home.path().join(name);
-        Folders { config: folder("config"), state: folder("state"), journals: folder("journals"), voices: folder("voices") }
+        Folders {
+            config: folder("config"),
+            state: folder("state"),
+            journals: folder("journals"),
+            voices: folder("voices"),
+            records: folder("records.db"),
+        }
     }
 
     fn open(&self, name: &str) -> Rig {

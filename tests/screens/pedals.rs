@@ -22,7 +22,13 @@ const NOTE_C2: [u8; 3] = [0x90, 36, 100];
 
 fn folders(root: &Path) -> Folders {
     let state = root.join("state");
-    Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
+    Folders {
+        config: root.join("config"),
+        journals: state.join("journals"),
+        state,
+        voices: root.join("voices"),
+        records: root.join("records.db"),
+    }
 }
 
 /// The word of what `message` does as things are bound.

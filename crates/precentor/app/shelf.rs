@@ -263,6 +263,7 @@ mod tests {
             state: root.path().join("state"),
             journals: root.path().join("journals"),
             voices: root.path().join("voices"),
+            records: root.path().join("records.db"),
         };
         let file = |name: &str| {
             let path = std::fs::canonicalize(root.path()).unwrap().join(name);

@@ -2,6 +2,7 @@
 
 use book::Faults;
 use engine::recording::RecordingError;
+use records::RecordsError;
 use std::fmt::Write as _;
 use std::process::ExitCode;
 use thiserror::Error;
@@ -30,7 +31,9 @@ impl Usage {
 #[must_use]
 pub fn code(error: &anyhow::Error) -> u8 {
     let bad = |cause: &(dyn std::error::Error + 'static)| {
-        cause.is::<Usage>() || cause.is::<Faults>() || cause.is::<MakeError>() || cause.is::<RecordingError>()
+        let file =
+            matches!(cause.downcast_ref(), Some(RecordsError::Newer { .. } | RecordsError::Foreign { .. } | RecordsError::Record { .. }));
+        file || cause.is::<Usage>() || cause.is::<Faults>() || cause.is::<MakeError>() || cause.is::<RecordingError>()
     };
     if error.chain().any(|cause| cause.is::<Closed>()) {
         0

@@ -1,6 +1,7 @@
 //! The commands: what each takes, and the module that does it.
 //!
-//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `hear`, `import`, `record`, `check`, `doctor`, `pages`: a command each
+//! - `lead`, `written`, `concert`, `instruments`, `climb`, `render`, `replay`, `hear`, `record`, `import`, `records`, `check`, `doctor`, `pages`: a
+//!   command each
 //! - [`exit`]: exit codes, and errors as a person reads them
 //! - [`print`](mod@print): tables and JSON on the standard output
 //! - `sources`: files named on the command line, and the built-in ones
@@ -20,6 +21,7 @@ mod output;
 mod pages;
 pub mod print;
 mod record;
+pub mod records;
 mod render;
 pub mod replay;
 pub mod schema;
@@ -74,6 +76,7 @@ enum Command {
     Hear(hear::HearArgs),
     Record(record::RecordArgs),
     Import(import::ImportArgs),
+    Records(records::RecordsArgs),
     Check(check::CheckArgs),
     Doctor(doctor::DoctorArgs),
     Completions(pages::CompletionsArgs),
@@ -102,6 +105,7 @@ pub fn run() -> anyhow::Result<ExitCode> {
         Some(Command::Hear(args)) => hear::run(&args).map(done),
         Some(Command::Record(args)) => record::run(&args).map(done),
         Some(Command::Import(args)) => import::run(&args).map(done),
+        Some(Command::Records(args)) => records::run(&args).map(done),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Doctor(args)) => doctor::run(&args),
         Some(Command::Completions(args)) => pages::completions(&args).map(done),

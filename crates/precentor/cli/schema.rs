@@ -104,7 +104,7 @@ enum Kind {
 
 /// Each schema with its name: `NAME.schema.json`.
 #[must_use]
-pub fn all() -> [(&'static str, Schema); 9] {
+pub fn all() -> [(&'static str, Schema); 14] {
     [
         ("written", of::<super::written::WrittenOutput>()),
         ("concert", of::<super::concert::ConcertOutput>()),
@@ -115,6 +115,11 @@ pub fn all() -> [(&'static str, Schema); 9] {
         ("check", of::<super::check::CheckOutput>()),
         ("doctor", of::<super::doctor::DoctorOutput>()),
         ("cues", of::<CuesOutput>()),
+        ("records-summary", of::<super::records::SummaryOutput>()),
+        ("records-show", of::<super::records::ShowOutput>()),
+        ("records-row", of::<records::Row>()),
+        ("records-forget", of::<super::records::ForgetOutput>()),
+        ("records-where", of::<super::records::WhereOutput>()),
     ]
 }
 

@@ -12,7 +12,13 @@ const HOUR: Duration = Duration::from_secs(3600);
 
 fn folders(root: &Path) -> Folders {
     let state = root.join("state");
-    Folders { config: root.join("config"), journals: state.join("journals"), state, voices: root.join("voices") }
+    Folders {
+        config: root.join("config"),
+        journals: state.join("journals"),
+        state,
+        voices: root.join("voices"),
+        records: root.join("records.db"),
+    }
 }
 
 fn now() -> SystemTime {

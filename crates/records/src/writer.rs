@@ -28,7 +28,7 @@ pub struct Echo(pub u64);
 /// The thread and the way to it. When it ends or is dropped, what was last handed over is written.
 #[derive(Debug)]
 pub struct Writer {
-    jobs: Option<Sender<(Echo, Record)>>,
+    jobs: Option<Sender<(Echo, Box<Record>)>>,
     told: Receiver<String>,
     tell: Sender<String>,
     kept: Arc<AtomicU64>,
@@ -62,7 +62,7 @@ impl Writer {
     /// Hands over the verdict on an echo. Never waits; what finds no room is told.
     pub fn note(&self, echo: Echo, record: Record) {
         // the thread ends only after the writer
-        if let Some(Err(TrySendError::Full(_))) = self.jobs.as_ref().map(|jobs| jobs.try_send((echo, record))) {
+        if let Some(Err(TrySendError::Full(_))) = self.jobs.as_ref().map(|jobs| jobs.try_send((echo, Box::new(record)))) {
             let _ = self.tell.send(format!("This verdict is not kept: {MOST_WAITING} wait for the disk already."));
         }
     }
@@ -84,7 +84,7 @@ impl Writer {
     pub fn end(mut self) -> Option<String> {
         let lost = self.stop();
         let why = self.told();
-        (lost > 0).then(|| format!("{lost} verdicts could not be kept. {}", why.unwrap_or_default()).trim_end().to_owned())
+        (lost > 0).then(|| format!("Verdicts that could not be kept: {lost}. {}", why.unwrap_or_default()).trim_end().to_owned())
     }
 
     fn stop(&mut self) -> usize {
@@ -116,7 +116,7 @@ struct Work {
 
 impl Work {
     /// Writes one verdict after another until the writer is gone and none waits; gives how many could not be written.
-    fn run(mut self, todo: &Receiver<(Echo, Record)>) -> usize {
+    fn run(mut self, todo: &Receiver<(Echo, Box<Record>)>) -> usize {
         let mut lost = 0;
         let mut end = None;
         for (echo, record) in todo {

@@ -93,7 +93,7 @@ fn a_file_it_may_not_use_is_told_once_and_what_was_lost_at_the_end() {
     until(|| writer.told().is_some_and(|told| told.contains("move it away")));
     writer.note(Echo(2), of_seat(2, Verdict::OnIt));
     let lost = writer.end().unwrap();
-    assert!(lost.starts_with("2 verdicts could not be kept."), "{lost}");
+    assert!(lost.starts_with("Verdicts that could not be kept: 2."), "{lost}");
     assert_eq!(std::fs::read(&path).unwrap(), b"something else");
 }
 
