@@ -6,6 +6,7 @@
 //! - [`text`]: every word on the screen
 //! - [`cli`]: the commands
 //! - [`workshop`]: from files and choices to scores
+//! - [`hearing`]: which note is asked of whom, and what came
 //! - [`texts`]: the texts of files, each known by what it describes
 //! - [`fonts`]: the recorded sounds a room names
 //! - [`folders`]: where things are kept between runs
@@ -15,6 +16,7 @@ pub mod app;
 pub mod cli;
 pub mod folders;
 pub mod fonts;
+pub mod hearing;
 pub mod inputs;
 pub mod standing;
 pub mod text;

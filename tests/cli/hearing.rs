@@ -34,6 +34,91 @@ fn what_was_played_is_heard_with_its_name_and_tuning() {
     assert!(heard >= 7, "{heard} clips");
 }
 
+/// A drill of one bar, and the same with another note.
+const ROLL: &str = "version = 1\ntitle = \"One note\"\ntempo = 72\nclick = false\n[line]\nHorns = { written = \"G4:4\" }\n[[turn]]\nmodel = {}\n[[turn]]\necho = {}\n";
+
+/// The model tone of a drill's first seat, and where the echo turns of the roll begin.
+fn tone(desk: &Desk, name: &str, text: &str) -> (Vec<f32>, Vec<usize>) {
+    desk.write(name, text);
+    desk.done(&[
+        "render",
+        name,
+        "--room",
+        "room.toml",
+        "--roll",
+        "Horns",
+        "-o",
+        "out.wav",
+        "--cues",
+        "out.json",
+        "--stems",
+        "stems",
+        "--force",
+    ]);
+    let list: Value = serde_json::from_slice(&desk.read("out.json")).unwrap();
+    let cues = list["cues"].as_array().unwrap();
+    let at = |kind: &str, turn: &str| -> Vec<usize> {
+        let of = |cue: &&Value| cue["kind"] == kind && cue["turn"] == turn;
+        cues.iter().filter(of).map(|cue| cue["at"].as_u64().unwrap() as usize).collect()
+    };
+    let (model, echoes) = (at("tone", "model")[0], at("turn", "echo"));
+    let stem =
+        fs::read_dir(desk.path("stems")).unwrap().map(|entry| entry.unwrap().path()).find(|path| path.to_str().unwrap().contains("orns"));
+    let (stem, channels, _) = super::samples(&stem.unwrap());
+    let mono: Vec<f32> = stem.iter().step_by(usize::from(channels)).copied().collect();
+    (mono[model..model + 150_000].to_vec(), echoes)
+}
+
+#[test]
+fn a_roll_is_heard_seat_by_seat() {
+    let desk = Desk::new();
+    let (right, echoes) = tone(&desk, "roll.toml", ROLL);
+    let (low, _) = tone(&desk, "low.toml", &ROLL.replace("G4:4", "C4:4"));
+    assert_eq!(echoes.len(), 2, "two horns");
+    // the first seat plays the note, 40 ms late; the second two partials low
+    let lead = 48_000;
+    let mut sound = vec![0.0_f32; lead + echoes[1] + 200_000];
+    for (at, tone) in [(echoes[0] + 1_920, &right), (echoes[1], &low)] {
+        sound[lead + at..lead + at + tone.len()].copy_from_slice(tone);
+    }
+    super::recording::write(&desk.path("class.wav"), &sound);
+    let args = ["hear", "class.wav", "--drill", "roll.toml", "--room", "room.toml", "--roll", "Horns", "--starts", "1", "--json"];
+    let output: Value = serde_json::from_str(&desk.done(&args)).unwrap();
+    super::schemas::pleases("hear", &output);
+    let verdicts = output["verdicts"].as_array().unwrap();
+    assert_eq!(verdicts.len(), 2, "{output}");
+    assert_eq!(
+        (&verdicts[0]["seat"], &verdicts[0]["verdict"], &verdicts[0]["heard"]),
+        (&1.into(), &"on it".into(), &"G4".into()),
+        "{output}"
+    );
+    // 40 ms, and what a horn's tone takes to rise
+    assert!((40.0..120.0).contains(&verdicts[0]["entry_ms"].as_f64().unwrap()), "{output}");
+    let second = &verdicts[1];
+    assert_eq!(
+        (&second["verdict"], &second["heard"], &second["partials_off"]),
+        (&"low partial".into(), &"C4".into(), &(-2).into()),
+        "{output}"
+    );
+    // where the list of sounds says the echoes are, they are
+    let cued = [
+        "hear",
+        "class.wav",
+        "--drill",
+        "roll.toml",
+        "--room",
+        "room.toml",
+        "--roll",
+        "Horns",
+        "--starts",
+        "1",
+        "--cues",
+        "out.json",
+        "--json",
+    ];
+    assert_eq!(serde_json::from_str::<Value>(&desk.done(&cued)).unwrap(), output);
+}
+
 #[test]
 fn what_cannot_be_heard_is_told() {
     let desk = Desk::new();
