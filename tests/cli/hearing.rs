@@ -120,6 +120,32 @@ fn a_roll_is_heard_seat_by_seat() {
 }
 
 #[test]
+fn a_section_on_two_partials_is_told_apart() {
+    let desk = Desk::new();
+    let (high, _) = tone(&desk, "roll.toml", ROLL);
+    let (low, _) = tone(&desk, "low.toml", &ROLL.replace("G4:4", "C4:4"));
+    // three on the note and one two partials low, by power
+    let section: Vec<f32> = high.iter().zip(&low).map(|(high, low)| 0.5 * (3.0_f32.sqrt() * high + low)).collect();
+    super::recording::write(&desk.path("horns.wav"), &section);
+    let heard = |candidates: &str| -> Value {
+        let args = ["hear", "horns.wav", "--instrument", "horn_f", "--section", "4", "--candidates", candidates, "--json"];
+        serde_json::from_str(&desk.done(&args)).unwrap()
+    };
+    let output = heard("C4,G4,C5");
+    super::schemas::pleases("hear", &output);
+    assert_eq!(output["section"]["majority"], "G4", "{output}");
+    let share = |output: &Value, written: &str| -> f64 {
+        let shares = output["section"]["shares"].as_array().unwrap();
+        shares.iter().find(|share| share["written"] == written).unwrap()["share"].as_f64().unwrap()
+    };
+    assert!((share(&output, "G4") - 0.75).abs() < 0.2 && share(&output, "C5") < 0.15, "{output}");
+    let around = heard("G4");
+    assert!(share(&around, "G4") > 0.5 && share(&around, "C4") > 0.05, "{around}");
+    let run = desk.run(&["hear", "horns.wav", "--instrument", "horn_f", "--section", "4", "--candidates", "C4,F#4"]);
+    assert!(run.code == 2 && run.err.contains("not notes of one fingering"), "{}", run.err);
+}
+
+#[test]
 fn what_cannot_be_heard_is_told() {
     let desk = Desk::new();
     desk.write("talk.txt", "version = 1");
