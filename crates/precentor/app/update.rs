@@ -57,7 +57,10 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             effects.extend(number.map(|number| lesson::arrived(state, number)).unwrap_or_default());
             return effects;
         }
-        Action::Edited => return vec![Effect::RereadLesson, Effect::Reread],
+        Action::Edited => {
+            let lesson = state.lesson.as_ref().map(|_| Effect::RereadLesson);
+            return lesson.into_iter().chain([Effect::Reread]).collect();
+        }
         Action::Mended => {
             if state.faults.take().is_some() {
                 state.tell(told::MENDED);
