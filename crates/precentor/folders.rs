@@ -71,10 +71,18 @@ impl Folders {
     /// [`FoldersError::NoHome`].
     pub fn find() -> Result<Self, FoldersError> {
         let base = Xdg::new().map_err(|_| FoldersError::NoHome)?;
-        let state = base.state_dir().unwrap_or_else(|| base.home_dir().join(".local/state")).join(OURS);
-        let data = base.data_dir().join(OURS);
-        let (voices, records) = (data.join("voices"), data.join(RECORDS));
-        Ok(Self { config: base.config_dir().join(OURS), journals: state.join("journals"), state, voices, records })
+        let state = base.state_dir().unwrap_or_else(|| base.home_dir().join(".local/state"));
+        Ok(Self::of(base.config_dir().join(OURS), state.join(OURS), &base.data_dir().join(OURS)))
+    }
+
+    /// Everything below one folder, `config`, `state` and `data` in it: a home that is not the user's.
+    #[must_use]
+    pub fn under(root: &Path) -> Self {
+        Self::of(root.join("config"), root.join("state"), &root.join("data"))
+    }
+
+    fn of(config: PathBuf, state: PathBuf, data: &Path) -> Self {
+        Self { config, journals: state.join("journals"), state, voices: data.join("voices"), records: data.join(RECORDS) }
     }
 
     /// The file of the teacher's own bindings.
@@ -199,21 +207,10 @@ pub fn slug(text: &str) -> String {
 mod tests {
     use super::*;
 
-    fn folders(root: &Path) -> Folders {
-        let state = root.join("state");
-        Folders {
-            config: root.join("config"),
-            journals: state.join("journals"),
-            state,
-            voices: root.join("voices"),
-            records: root.join("records.db"),
-        }
-    }
-
     #[test]
     fn the_last_room_is_remembered_until_it_is_gone() {
         let root = tempfile::tempdir().unwrap();
-        let folders = folders(root.path());
+        let folders = Folders::under(root.path());
         assert_eq!(folders.last_room(), None);
         let room = root.path().join("a room.toml");
         fs::write(&room, "").unwrap();
@@ -228,7 +225,7 @@ mod tests {
     #[test]
     fn journals_of_one_second_have_each_their_own_file() {
         let root = tempfile::tempdir().unwrap();
-        let folders = folders(root.path());
+        let folders = Folders::under(root.path());
         folders.create().unwrap();
         let now = jiff::civil::date(2031, 2, 3).at(4, 5, 6, 0);
         let name = |(path, _): (PathBuf, File)| path.file_name().unwrap().to_string_lossy().into_owned();
@@ -240,7 +237,7 @@ mod tests {
     fn a_folder_that_cannot_be_made_is_named() {
         let root = tempfile::tempdir().unwrap();
         fs::write(root.path().join("state"), "a file in the way").unwrap();
-        let error = folders(root.path()).new_journal("room").unwrap_err().to_string();
+        let error = Folders::under(root.path()).new_journal("room").unwrap_err().to_string();
         assert!(error.contains("state") && error.contains("XDG_STATE_HOME"), "{error}");
     }
 

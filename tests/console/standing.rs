@@ -14,17 +14,6 @@ const ROOT: &str = "PRECENTOR_STANDING_ROOT";
 const THIS: &str = "console::standing::killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept";
 const KILLS: usize = 50;
 
-fn folders(root: &Path) -> Folders {
-    let state = root.join("state");
-    Folders {
-        config: root.join("config"),
-        journals: state.join("journals"),
-        state,
-        voices: root.join("voices"),
-        records: root.join("records.db"),
-    }
-}
-
 /// A lesson in which every part tells `number`; of growing and shrinking length.
 fn lesson(number: usize) -> LessonStanding {
     let item =
@@ -48,7 +37,7 @@ fn climb(number: usize) -> ClimbStanding {
 
 /// What the process does that is killed: it writes one lesson and one climb after another, and says so.
 fn write_until_killed(root: &Path) {
-    let store = Store::open(&folders(root));
+    let store = Store::open(&Folders::under(root));
     let first = store.lesson().value.map_or(0, |lesson| lesson.item + 1);
     for number in first.. {
         store.keep_lesson(&lesson(number)).unwrap();
@@ -84,7 +73,7 @@ fn killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept() {
         writer.wait().unwrap();
         last = kept.last().unwrap_or(last);
 
-        let store = Store::open(&folders(root.path()));
+        let store = Store::open(&Folders::under(root.path()));
         let (found, climbs) = (store.lesson(), store.climbs());
         assert_eq!((&found.told, &climbs.told), (&None, &None), "kill {kill}");
         let found = found.value.unwrap();
@@ -97,7 +86,7 @@ fn killed_at_any_moment_it_leaves_whole_files_with_the_last_that_was_kept() {
         assert_eq!(newest, &climb(newest.tempo as usize), "kill {kill}");
     }
     assert!(last > KILLS, "only {last} were written");
-    let state = folders(root.path()).state;
+    let state = Folders::under(root.path()).state;
     let odd = std::fs::read_dir(state).unwrap().map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned());
     let odd: Vec<_> =
         odd.filter(|name| !["lesson.json", "climbs.json"].contains(&name.as_str()) && !name.starts_with(".unfinished-")).collect();

@@ -352,13 +352,7 @@ fn a_broken_save_stops_nothing_that_was_good_before() {
 #[test]
 fn a_run_leaves_a_journal_that_can_be_read() {
     let root = tempfile::tempdir().unwrap();
-    let folders = precentor::folders::Folders {
-        config: root.path().join("config"),
-        state: root.path().join("state"),
-        journals: root.path().join("state/journals"),
-        voices: root.path().join("voices"),
-        records: root.path().join("records.db"),
-    };
+    let folders = precentor::folders::Folders::under(root.path());
     let mut rig = Rig::on(None, Some(folders.clone()));
     assert!(rig.session.keep_journal().is_none());
     rig.keys("SPACE ] ESC");

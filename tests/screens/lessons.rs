@@ -51,14 +51,7 @@ impl Class {
     }
 
     fn folders(&self) -> Folders {
-        let folder = |name: &str| self.home.path().join(name);
-        Folders {
-            config: folder("config"),
-            state: folder("state"),
-            journals: folder("journals"),
-            voices: folder("voices"),
-            records: folder("records.db"),
-        }
+        Folders::under(self.home.path())
     }
 
     fn open(&self, name: &str) -> Rig {

@@ -8,7 +8,6 @@ use precentor::text;
 use precentor::view::plain::Speaker;
 use sequencer::{Cue, Motion, TurnKind};
 use std::fs;
-use std::path::Path;
 use std::sync::Arc;
 
 use super::Rig;
@@ -19,17 +18,6 @@ const GO_UP: [u8; 3] = [0xb0, 64, 0];
 const AGAIN: [u8; 3] = [0xb0, 66, 127];
 const HUSH: [u8; 3] = [0xb0, 67, 127];
 const NOTE_C2: [u8; 3] = [0x90, 36, 100];
-
-fn folders(root: &Path) -> Folders {
-    let state = root.join("state");
-    Folders {
-        config: root.join("config"),
-        journals: state.join("journals"),
-        state,
-        voices: root.join("voices"),
-        records: root.join("records.db"),
-    }
-}
 
 /// The word of what `message` does as things are bound.
 fn does(rig: &Rig, message: &[u8]) -> &'static str {
@@ -88,7 +76,7 @@ fn the_learn_screen_shows_what_comes_and_does_none_of_it() {
 #[test]
 fn a_switch_is_taught_and_the_file_keeps_it() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     folders.create().unwrap();
     let mut rig = Rig::on(None, Some(folders.clone()));
     rig.keys("i TAB");
@@ -127,7 +115,7 @@ fn a_switch_is_taught_and_the_file_keeps_it() {
 #[test]
 fn a_file_with_faults_counts_as_far_as_it_is_sound_and_is_not_written_over() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     folders.create().unwrap();
     let text = "version = 1\n[[bind]]\nsignal = \"note C2\"\ndoes = \"go\"\n[[bind]]\nsignal = \"F6\"\ndoes = \"agian\"\n";
     fs::write(folders.inputs(), text).unwrap();

@@ -258,13 +258,7 @@ mod tests {
     #[test]
     fn rooms_used_before_come_newest_first() {
         let root = tempfile::tempdir().unwrap();
-        let folders = Folders {
-            config: root.path().join("config"),
-            state: root.path().join("state"),
-            journals: root.path().join("journals"),
-            voices: root.path().join("voices"),
-            records: root.path().join("records.db"),
-        };
+        let folders = Folders::under(root.path());
         let file = |name: &str| {
             let path = std::fs::canonicalize(root.path()).unwrap().join(name);
             std::fs::write(&path, &RoomText::demo().text).unwrap();

@@ -4,22 +4,11 @@ use crate::folders::Folders;
 use proptest::prelude::*;
 use proptest::sample::select;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::{Duration, SystemTime};
 use units::Tempo;
 
 const HOUR: Duration = Duration::from_secs(3600);
-
-fn folders(root: &Path) -> Folders {
-    let state = root.join("state");
-    Folders {
-        config: root.join("config"),
-        journals: state.join("journals"),
-        state,
-        voices: root.join("voices"),
-        records: root.join("records.db"),
-    }
-}
 
 fn now() -> SystemTime {
     SystemTime::UNIX_EPOCH + Duration::from_secs(1_900_000_000)
@@ -54,7 +43,7 @@ fn tempi(bpm: &[f64]) -> Vec<Tempo> {
 #[test]
 fn what_is_kept_is_found_again_until_it_is_forgotten() {
     let root = tempfile::tempdir().unwrap();
-    let store = Store::open(&folders(root.path()));
+    let store = Store::open(&Folders::under(root.path()));
     assert_eq!(store.lesson(), Found { value: None, told: None });
     assert_eq!(store.climbs(), Found { value: None, told: None });
     store.forget_lesson().unwrap();
@@ -62,7 +51,7 @@ fn what_is_kept_is_found_again_until_it_is_forgotten() {
     for climb in [stands("trio", 95), stands("coda", 72), stands("trio", 114)] {
         assert_eq!(store.keep_climb(climb).unwrap(), None);
     }
-    let store = Store::open(&folders(root.path()));
+    let store = Store::open(&Folders::under(root.path()));
     assert_eq!(store.lesson(), Found { value: Some(lesson()), told: None });
     let climbs: Vec<_> = store.climbs().value.unwrap().iter().cloned().collect();
     assert_eq!(climbs, [stands("coda", 72), stands("trio", 114)]);
@@ -128,7 +117,7 @@ fn the_climb_longest_untouched_is_forgotten_first() {
 /// What `bytes` in place of both files come to; whatever cannot be understood must be kept aside, byte for byte.
 fn survives(bytes: &[u8]) -> bool {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     folders.create().unwrap();
     let store = Store::open(&folders);
     let mut sound = true;
@@ -147,7 +136,7 @@ fn survives(bytes: &[u8]) -> bool {
 
 fn written() -> (Vec<u8>, Vec<u8>) {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     let store = Store::open(&folders);
     store.keep_lesson(&lesson()).unwrap();
     store.keep_climb(stands("trio", 95)).unwrap();
@@ -174,7 +163,7 @@ fn a_file_of_another_version_is_kept_aside() {
 #[test]
 fn a_broken_file_is_told_when_a_climb_is_written_over_it_too() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     folders.create().unwrap();
     let store = Store::open(&folders);
     for number in 1..=3 {
@@ -188,7 +177,7 @@ fn a_broken_file_is_told_when_a_climb_is_written_over_it_too() {
 #[test]
 fn a_file_that_cannot_be_read_is_not_written_over() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     fs::create_dir_all(folders.state.join("climbs.json")).unwrap();
     let store = Store::open(&folders);
     assert!(store.climbs().told.unwrap().contains("climbs.json"));
@@ -198,7 +187,7 @@ fn a_file_that_cannot_be_read_is_not_written_over() {
 #[test]
 fn what_a_killed_run_left_is_swept_away_and_nothing_else() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     folders.create().unwrap();
     let old = SystemTime::now() - HOUR;
     for (name, age) in [(".unfinished-a", Some(old)), (".unfinished-b", None), ("last-room", Some(old))] {
@@ -214,7 +203,7 @@ fn what_a_killed_run_left_is_swept_away_and_nothing_else() {
 #[test]
 fn a_keeper_that_is_dropped_has_written_the_last() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     let keeper = Keeper::start(Store::open(&folders)).unwrap();
     for bar in 0..200 {
         keeper.lesson(LessonStanding { place: Place { bar, ..Place::default() }, ..lesson() });
@@ -237,7 +226,7 @@ fn a_keeper_that_is_dropped_has_written_the_last() {
 #[test]
 fn a_keeper_tells_what_it_cannot_write() {
     let root = tempfile::tempdir().unwrap();
-    let folders = folders(root.path());
+    let folders = Folders::under(root.path());
     fs::write(&folders.state, "a file in the way").unwrap();
     let keeper = Keeper::start(Store::open(&folders)).unwrap();
     keeper.lesson(lesson());
