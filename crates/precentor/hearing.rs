@@ -84,6 +84,19 @@ pub fn asked(plan: &Plan, rate: SampleRate) -> Vec<Asked> {
     asked
 }
 
+/// What came of the note that `player` was asked for, where nobody knows how late the microphone is: without its entry.
+#[must_use]
+pub fn judged_untimed(player: &mut Player) -> Judged {
+    match player.answer() {
+        listen::Verdict::Nothing => Judged::NOTHING,
+        listen::Verdict::Note(note) => judge(&note, None),
+    }
+}
+
+impl Judged {
+    const NOTHING: Self = Self { verdict: Verdict::Nothing, heard: None, cents: None, entry_ms: None, confidence: 0.0 };
+}
+
 impl Asked {
     /// From where on sound is to be listened to, and up to where: a note that another follows at once is over when that begins.
     #[must_use]
@@ -96,29 +109,29 @@ impl Asked {
     #[must_use]
     pub fn judged(&self, player: &mut Player, rate: SampleRate) -> Judged {
         match player.answer() {
-            listen::Verdict::Nothing => Judged { verdict: Verdict::Nothing, heard: None, cents: None, entry_ms: None, confidence: 0.0 },
-            listen::Verdict::Note(note) => self.judge(&note, rate),
+            listen::Verdict::Nothing => Judged::NOTHING,
+            listen::Verdict::Note(note) => judge(&note, Some(note.entry.offset_from(self.at).0 as f64 * 1000.0 / f64::from(rate.hz()))),
         }
     }
+}
 
-    fn judge(&self, note: &Note, rate: SampleRate) -> Judged {
-        let entry = note.entry.offset_from(self.at).0 as f64 * 1000.0 / f64::from(rate.hz());
-        let cents = note.placed.map_or(note.named.cents, |placed| placed.cents);
-        let way = |steps: i8| if steps < 0 { Way::Down } else { Way::Up };
-        let verdict = match note.placed.map(|placed| placed.place) {
-            Some(Place::Partial { heard, wanted }) => {
-                NonZeroI8::new(heard as i8 - wanted as i8).map_or(Verdict::OffTheSeries, Verdict::Partials)
-            }
-            Some(Place::Octave(steps)) => NonZeroI8::new(steps).map_or(Verdict::OtherNote, Verdict::Octaves),
-            Some(Place::Twelfth(steps)) => Verdict::Twelfth(way(steps)),
-            Some(Place::OffTheSeries) => Verdict::OffTheSeries,
-            Some(Place::Other) | None => Verdict::OtherNote,
-            Some(Place::Target) if cents.0 < -IN_TUNE.0 => Verdict::Flat,
-            Some(Place::Target) if cents.0 > IN_TUNE.0 => Verdict::Sharp,
-            Some(Place::Target) if entry > IN_TIME_MS => Verdict::Late,
-            Some(Place::Target) if entry < -IN_TIME_MS => Verdict::Early,
-            Some(Place::Target) => Verdict::OnIt,
-        };
-        Judged { verdict, heard: Some(note.named.written), cents: Some(cents), entry_ms: Some(entry), confidence: note.confidence }
-    }
+/// What `note` is beside the one asked for; `entry` is in milliseconds from its beat.
+fn judge(note: &Note, entry: Option<f64>) -> Judged {
+    let cents = note.placed.map_or(note.named.cents, |placed| placed.cents);
+    let way = |steps: i8| if steps < 0 { Way::Down } else { Way::Up };
+    let verdict = match note.placed.map(|placed| placed.place) {
+        Some(Place::Partial { heard, wanted }) => {
+            NonZeroI8::new(heard as i8 - wanted as i8).map_or(Verdict::OffTheSeries, Verdict::Partials)
+        }
+        Some(Place::Octave(steps)) => NonZeroI8::new(steps).map_or(Verdict::OtherNote, Verdict::Octaves),
+        Some(Place::Twelfth(steps)) => Verdict::Twelfth(way(steps)),
+        Some(Place::OffTheSeries) => Verdict::OffTheSeries,
+        Some(Place::Other) | None => Verdict::OtherNote,
+        Some(Place::Target) if cents.0 < -IN_TUNE.0 => Verdict::Flat,
+        Some(Place::Target) if cents.0 > IN_TUNE.0 => Verdict::Sharp,
+        Some(Place::Target) if entry.is_some_and(|entry| entry > IN_TIME_MS) => Verdict::Late,
+        Some(Place::Target) if entry.is_some_and(|entry| entry < -IN_TIME_MS) => Verdict::Early,
+        Some(Place::Target) => Verdict::OnIt,
+    };
+    Judged { verdict, heard: Some(note.named.written), cents: Some(cents), entry_ms: entry, confidence: note.confidence }
 }

@@ -35,10 +35,10 @@ fn what_was_played_is_heard_with_its_name_and_tuning() {
 }
 
 /// A drill of one bar, and the same with another note.
-const ROLL: &str = "version = 1\ntitle = \"One note\"\ntempo = 72\nclick = false\n[line]\nHorns = { written = \"G4:4\" }\n[[turn]]\nmodel = {}\n[[turn]]\necho = {}\n";
+pub(crate) const ROLL: &str = "version = 1\ntitle = \"One note\"\ntempo = 72\nclick = false\n[line]\nHorns = { written = \"G4:4\" }\n[[turn]]\nmodel = {}\n[[turn]]\necho = {}\n";
 
 /// The model tone of a drill's first seat, and where the echo turns of the roll begin.
-fn tone(desk: &Desk, name: &str, text: &str) -> (Vec<f32>, Vec<usize>) {
+pub(crate) fn tone(desk: &Desk, name: &str, text: &str) -> (Vec<f32>, Vec<usize>) {
     desk.write(name, text);
     desk.done(&[
         "render",

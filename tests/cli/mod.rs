@@ -3,7 +3,7 @@
 mod checking;
 mod doctoring;
 mod endings;
-mod hearing;
+pub(crate) mod hearing;
 mod importing;
 mod mistakes;
 mod pages;
@@ -71,7 +71,7 @@ echo = {}
 "#;
 
 /// A folder of its own, in which the program finds its home.
-struct Desk {
+pub(crate) struct Desk {
     folder: TempDir,
 }
 
@@ -84,14 +84,14 @@ struct Run {
 
 impl Desk {
     /// A desk with the room and the drill above on it.
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let desk = Self { folder: tempfile::tempdir().unwrap() };
         desk.write("room.toml", ROOM);
         desk.write("drill.toml", DRILL);
         desk
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 

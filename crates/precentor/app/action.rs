@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::shelf::Shelf;
-use super::state::{Led, OpenedLesson, Sound, Voice};
+use super::state::{Hearing, Led, OpenedLesson, SeatHeard, Sound, Voice};
 use crate::inputs::{Command, Deed, Signal};
 use crate::workshop::RoomText;
 
@@ -52,6 +52,10 @@ pub enum Action {
     },
     /// The lists of rooms and drills were read.
     Shelf(Shelf),
+    /// How the microphone stands.
+    Hearing(Hearing),
+    /// What was heard of a seat.
+    Echoed(SeatHeard),
     /// Something to be told for a few seconds.
     Tell(String),
     /// The terminal has another size, or was redrawn.

@@ -42,6 +42,8 @@ pub enum Effect {
     Halt(String),
     /// Keep what a press does from now on; nothing for what it does as it comes.
     Bind(Signal, Option<Deed>),
+    /// Listen with the microphone, or no more.
+    Listen(bool),
     /// Remember that the cautions were read.
     CautionsRead,
     /// The end.

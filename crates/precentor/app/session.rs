@@ -2,11 +2,12 @@
 
 mod files;
 mod journal;
+mod microphone;
 mod watch;
 
 use engine::Controls;
 use engine::journal::Deed;
-use sequencer::Cue;
+use sequencer::{Cue, Motion};
 use std::sync::Arc;
 use std::time::Duration;
 use units::Tempo;
@@ -22,6 +23,7 @@ use crate::text;
 use crate::text::{pedals, told};
 use crate::workshop::{Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
+use microphone::{Echo, Microphone};
 use watch::Watch;
 
 /// The engine's control side with the files around it.
@@ -53,6 +55,8 @@ pub struct Session {
     /// What of it is still to be told.
     untold: Option<String>,
     wants_out: bool,
+    /// The microphone, while it listens.
+    microphone: Option<Microphone>,
 }
 
 /// What is led, how it was made, and the texts it was made from.
@@ -83,6 +87,7 @@ impl Session {
             voice_news: String::new(),
             untold: None,
             wants_out: false,
+            microphone: None,
         }
     }
 
@@ -153,7 +158,13 @@ impl Session {
             self.known.drain(..place);
             self.known.first().map(Arc::clone)
         });
+        let echo = snapshot.position.as_ref().zip(in_force.as_ref()).and_then(|(position, led)| {
+            let running = matches!(position.motion, Motion::Running | Motion::Closing);
+            Echo::at(&led.score.plan, &led.room, position).filter(|_| running)
+        });
+        let heard = self.microphone.as_mut().map(|microphone| microphone.poll(echo, snapshot.drone)).unwrap_or_default();
         let mut actions = vec![Action::Tick { snapshot, in_force, now }];
+        actions.extend(heard);
         let entries = self.controls.take_entries();
         if let Some(journal) = &mut self.journal
             && let Err(error) = journal.write(&entries)
@@ -221,6 +232,13 @@ impl Session {
                 let path = self.folders.as_ref()?.inputs();
                 let kept = files::keep_binding(&path, signal, deed);
                 kept.err().map(|why| Action::Tell(pedals::not_kept(&path.display().to_string(), &why)))
+            }
+            Effect::Listen(on) => {
+                if let Some(microphone) = self.microphone.take() {
+                    microphone.close();
+                }
+                self.microphone = on.then(|| Microphone::open(device::Wanted::Default));
+                None
             }
             Effect::CautionsRead => {
                 let folders = self.folders.as_ref()?;

@@ -7,7 +7,7 @@ mod lesson;
 mod pedals;
 
 pub use desk::{Desk, DeskRow};
-pub use ear::{Ear, Roll};
+pub use ear::{Ear, Hearing, Roll, SeatHeard};
 pub use finder::Finder;
 pub use lesson::{LessonItem, LessonRun, OpenedLesson, Resumed};
 pub use pedals::{Heard, Learn, Pedals};
@@ -68,6 +68,8 @@ pub struct State {
     pub quit_asked: Option<Duration>,
     /// What the director's ear noted.
     pub ear: Ear,
+    /// The microphone.
+    pub hearing: Hearing,
     /// What to come back to after landmarks or sections in turn.
     pub aside: Option<Errand>,
     /// The lesson under way.
@@ -282,6 +284,7 @@ impl State {
             asked: None,
             quit_asked: None,
             ear: Ear::default(),
+            hearing: Hearing::Off,
             aside: None,
             lesson: None,
             kept: None,

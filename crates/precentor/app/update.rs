@@ -15,7 +15,7 @@ use units::Decibels;
 pub use learning::lessons;
 
 use super::effect::{Effect, Errand, Start};
-use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
+use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Hearing, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
 use super::{Action, action::OpenedRoom};
 use crate::inputs::{Command, Verdict, Way};
 use crate::text::told;
@@ -78,6 +78,14 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.faults = Some(faults);
         }
         Action::Shelf(shelf) => state.shelf = shelf,
+        Action::Hearing(hearing) => {
+            state.tell(crate::text::ear::hearing(&hearing));
+            state.hearing = hearing;
+        }
+        Action::Echoed(heard) => {
+            state.ear.hear(&heard);
+            state.tell(crate::text::ear::heard(&heard));
+        }
         Action::Tell(text) => state.tell(text),
         Action::Redraw => {}
     }
@@ -308,6 +316,12 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Learn => learning::open(state),
         Command::Teach => learning::teach(state),
         Command::Verdict(verdict) => note(state, verdict),
+        Command::Listen => {
+            let on = matches!(state.hearing, Hearing::Off | Hearing::Failed(_));
+            state.hearing = if on { Hearing::Opening } else { Hearing::Off };
+            state.tell(crate::text::ear::hearing(&state.hearing));
+            vec![Effect::Listen(on)]
+        }
         Command::Up => step(state, -1),
         Command::Down => step(state, 1),
         Command::Less => change_desk(state, -1),

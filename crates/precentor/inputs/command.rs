@@ -51,6 +51,8 @@ pub enum Command {
     Teach,
     /// What the director's ear noted.
     Ear,
+    /// The microphone hears the echoes of rolls, or no more.
+    Listen,
     /// A verdict on the seat that echoes, or echoed last.
     Verdict(Verdict),
     /// Up a line, or the section above.

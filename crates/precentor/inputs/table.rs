@@ -271,6 +271,14 @@ pub static TABLE: &[Entry] = &[
     entry(Command::Verdict(Verdict::Low), &[Key::Sign('2')], "low", "The seat that answered was too low.", Group::Ear, LED),
     entry(Command::Verdict(Verdict::High), &[Key::Sign('3')], "high", "The seat that answered was too high.", Group::Ear, LED),
     entry(Command::Verdict(Verdict::Silent), &[Key::Sign('4')], "silent", "No sound came from the seat.", Group::Ear, LED),
+    entry(
+        Command::Listen,
+        &[Key::Sign('m')],
+        "microphone",
+        "The microphone hears every seat's echo in a roll, or no more; no sound is kept.",
+        Group::Ear,
+        LED,
+    ),
     entry(Command::Ear, &[Key::Sign('5')], "noted", "What you noted in this roll, by seat.", Group::Ear, LED),
     entry(Command::RoomView, &[Key::Sign('v')], "room view", "Large letters for the class on the projector, or back.", Group::Screen, LED),
     entry(

@@ -1,8 +1,34 @@
 //! What the director's ear noted in a roll, seat by seat. Seats, not names; kept while the console runs.
 
+use pitch::Written;
 use sequencer::SectionIndex;
 
+use crate::hearing::Judged;
 use crate::inputs::Verdict;
+
+/// The microphone.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Hearing {
+    /// Not in use.
+    Off,
+    /// Being opened.
+    Opening,
+    /// It listens in rolls; its name.
+    On(String),
+    /// It cannot be used, and why.
+    Failed(String),
+}
+
+/// What the microphone heard of a seat's echo.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SeatHeard {
+    /// Which seat, from 1.
+    pub seat: u16,
+    /// The note asked for, as it is read.
+    pub target: Written,
+    /// What came.
+    pub judged: Judged,
+}
 
 /// All rolls of this run that were heard, the newest last.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,6 +65,23 @@ impl Ear {
         let slot = self.rolls.last_mut()?.seats.get_mut(usize::from(seat).checked_sub(1)?)?;
         *slot = Some(verdict);
         Some(seat)
+    }
+
+    /// Takes what the microphone heard, unless the director has noted something for that seat: the own ear counts.
+    pub fn hear(&mut self, heard: &SeatHeard) {
+        use records::Kind;
+        let verdict = match heard.judged.verdict.kind() {
+            Kind::OnIt | Kind::Near => Verdict::OnIt,
+            Kind::Low => Verdict::Low,
+            Kind::High => Verdict::High,
+            Kind::Nothing => Verdict::Silent,
+            // neither high nor low: left to the director
+            Kind::Astray => return,
+        };
+        let slot = self.rolls.last_mut().and_then(|roll| roll.seats.get_mut(usize::from(heard.seat).checked_sub(1)?));
+        if let Some(slot @ None) = slot {
+            *slot = Some(verdict);
+        }
     }
 
     /// The newest roll.
