@@ -16,7 +16,7 @@ pub const MOST_HEADS: u8 = 12;
 const ASSUMED_HEADS: u8 = 8;
 
 /// Variance of one head's power on a line, relative to the square of its mean.
-const BY_HEAD: f64 = 0.2;
+const BY_HEAD: f64 = 0.12;
 /// Relative variance that is common to all heads.
 const COMMON: f64 = 0.1;
 /// The share of the floor that stays in a line's power.
