@@ -7,6 +7,8 @@ KIND is one of
     single   one player, one note: breath, attack, waver, room, pink noise
     exact    one additive tone without room, for exact cents
     section  3 to 12 players of one brass instrument on the partials of one fingering; with --heads 1 a solo of that section
+    drone    a drone (or with --model a sampled note) from a loudspeaker, learnt by a sweep, then one player 10 dB under it; the files *_ref
+             and *_echo hold what was sent and what of it reached the microphone; --drift, --distort and --change spoil it
     speech   talk and single words by espeak-ng, in a room: nothing to be heard
     drums    struck sounds of the fonts, in a room: nothing to be heard
     clutter  clicks, taps, chairs, ventilation, hum: nothing to be heard
@@ -121,6 +123,58 @@ def section(seed, i, options):
              "heads": heads, "counts": [sum(seat[0] == k for seat in seats) for k in partials], "snr": snr, "room": room, "lead": lead,
              "entry_mean": float(entries.mean()), "entry_sd": float(entries.std()), "cents_mean": float(np.mean([seat[2] for seat in seats]))}
     return noisy(rng, mix, snr, int((lead + 0.4) * RATE), int((lead + 1.6) * RATE)), truth
+
+
+SWEEP, ALONE, PLAYED = 3.0, 3.0, 2.0
+
+
+@kind
+def drone(seed, i, options):
+    rng = np.random.default_rng([seed, i, 7])
+    names = ["trumpet_bb", "horn_f", "trombone", "clarinet_bb", "flute", "sax_alto", "tuba"]
+    instrument, font = names[i % len(names)], options.fonts[int(rng.integers(len(options.fonts)))]
+    program, low, high = players.INSTRUMENTS[instrument]
+    reverberation = drawn(rng, options.room, [0.3, 0.5, 0.8])
+    key = int(rng.integers(low + 2, high - 1))
+    below = key - int(rng.choice([0, 0, 0, 4, 7, 12, -5, 3]))
+    while not 41 <= below <= 65:
+        below += 12 if below < 41 else -12
+    lead = SWEEP + 0.8
+    n, t = int((lead + ALONE + PLAYED + 0.5) * RATE), np.arange(int(SWEEP * RATE)) / RATE
+    sent = np.zeros(n)
+    octaves = np.log2(11000 / 60)
+    sent[: len(t)] = 0.14 * np.sin(2 * np.pi * 60 * SWEEP / octaves / np.log(2) * (2 ** (octaves * t / SWEEP) - 1)) * np.minimum(1, np.minimum(t, SWEEP - t) / 0.05)
+    begin = int(lead * RATE)
+    at = np.arange(n - begin) / RATE
+    if options.model:
+        tone = players.render(font, program, below, 90)[: int(2.8 * RATE)]
+        held = np.concatenate([np.pad(tone, (0, int(0.2 * RATE)))] * 3)[: n - begin]
+    else:
+        held = sum(np.sin(2 * np.pi * float(hertz(below)) * h * at + rng.uniform(0, 6.28)) / h for h in range(1, 13)) * np.minimum(1, at / 0.15)
+    sent[begin:] = np.pad(held, (0, n - begin - len(held))) / np.std(held) * 0.1
+    spoken = sent
+    if options.distort:
+        spoken = sent + options.distort * ((sent**2 - np.mean(sent**2)) / 0.1 + 0.3 * sent**3 / 0.01)
+    echo = in_room(spoken, response := room_response(rng, reverberation, rng.uniform(-8, 0), 0.008))[:n]
+    entry = begin + int(ALONE * RATE)
+    if options.change:
+        other = rng.normal(size=len(response)) * np.sqrt(np.convolve(response**2, np.ones(480) / 480, "same"))
+        other *= np.sqrt(np.sum(response**2) / np.sum(other**2)) * 10 ** (options.change / 20)
+        echo += in_room(spoken, other)[:n] * np.clip((np.arange(n) - entry + 0.5 * RATE) / (0.5 * RATE), 0, 1)
+    if options.drift:
+        slow = players.at_speed(echo, np.full(n, 1 + options.drift * 1e-6))
+        echo = np.pad(slow, (0, n - len(slow)))
+    cents = float(rng.choice([-15, -5, 5, 12, 20, 30, 40]) + rng.uniform(-2, 2))
+    y, truth = players.player(rng, font, instrument, float(hertz(key + cents / 100)), PLAYED, wander=3.0, attack=0.02, tracked=False)
+    y = in_room(np.pad(y, (entry, 0)), room_response(rng, reverberation, rng.uniform(-3, 3)))[:n]
+    y = np.pad(y, (0, n - len(y)))
+    window = slice(entry + int(0.4 * RATE), entry + int(1.6 * RATE))
+    y *= np.std(echo[window]) / np.std(y[window]) * 10 ** (-10 / 20)
+    mic = echo + y + pink(rng, n) * np.std(y[window]) * 10 ** (-35 / 20)
+    gain = min(1.0, 0.9 / np.max(np.abs(mic)))
+    truth = {"instrument": instrument, "frequency": truth["frequency"], "below": below, "key": key, "room": reverberation, "entry": entry / RATE,
+             "alone": begin / RATE, "font": font}
+    return {"": mic * gain, "_ref": sent, "_echo": echo * gain}, truth
 
 
 # invented talk of a lesson
@@ -255,6 +309,10 @@ def main():
     asked.add_argument("--slow", action="store_true", help="attacks up to 150 ms")
     asked.add_argument("--heads", type=int, help="players in a section")
     asked.add_argument("--spread", action="store_true", help="sections from together to ragged")
+    asked.add_argument("--model", action="store_true", help="a sampled note in place of a drone")
+    asked.add_argument("--drift", type=float, default=0.0, help="of the microphone's clock, in parts per million")
+    asked.add_argument("--distort", type=float, default=0.0, help="of the loudspeaker, as a share")
+    asked.add_argument("--change", type=float, default=0.0, help="of the room before the player enters, in dB")
     asked.add_argument("--rate", type=int, default=RATE, help="of the files, in Hz")
     options = asked.parse_args()
     os.makedirs(options.out, exist_ok=True)
@@ -262,12 +320,15 @@ def main():
     with open(os.path.join(options.out, "truth.jsonl"), "w") as table:
         for i in range(options.count):
             samples, truth = KINDS[options.kind](options.seed, i, options)
-            if options.rate != RATE:
-                divisor = np.gcd(options.rate, RATE)
-                samples = signal.resample_poly(samples, options.rate // divisor, RATE // divisor)
-            name = f"{options.kind}_{options.seed}_{i:04d}.wav"
-            soundfile.write(os.path.join(options.out, name), samples / max(1.0, np.max(np.abs(samples)) / 0.99), options.rate, subtype="PCM_16")
-            table.write(json.dumps(rounded({"file": name, "kind": options.kind, "seed": options.seed, "index": i, **truth})) + "\n")
+            tracks = samples if isinstance(samples, dict) else {"": samples}
+            name = f"{options.kind}_{options.seed}_{i:04d}"
+            for track, x in tracks.items():
+                if options.rate != RATE:
+                    divisor = np.gcd(options.rate, RATE)
+                    x = signal.resample_poly(x, options.rate // divisor, RATE // divisor)
+                x = x / max(1.0, np.max(np.abs(x)) / 0.99)
+                soundfile.write(os.path.join(options.out, f"{name}{track}.wav"), x, options.rate, subtype="PCM_16")
+            table.write(json.dumps(rounded({"file": name + ".wav", "kind": options.kind, "seed": options.seed, "index": i, **truth})) + "\n")
     print(f"{options.count} {options.kind} clips of seed {options.seed} in {options.out}")
 
 

@@ -4,8 +4,10 @@
 //! - [`player`]: one player: frames, notes, verdicts
 //! - [`place`](mod@place): a pitch beside the note asked for: partial, octave, twelfth, off the series
 //! - [`section`]: a section: shares over the notes of a series, its tuning
+//! - [`cancel`]: our own sound taken out of what the microphone hears
 //! - [`decimate`]: from any device rate to about 24 kHz
 
+pub mod cancel;
 pub mod decimate;
 mod entry;
 mod floor;
