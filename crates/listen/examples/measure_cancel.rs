@@ -2,7 +2,7 @@
 //!
 //!     cargo run --release -p listen --example measure_cancel -- FOLDER...
 //!
-//! It learns from the sweep and the sound alone, and is frozen when the player enters. Suppression is of the echo alone, in dB: before the
+//! It is calibrated by the sweep, learns on from the sound alone, and is frozen when the player enters. Suppression is of the echo alone, in dB: before the
 //! entry, and while the player plays (median, worst). Notes: those right within 50 cents with and without it.
 
 use listen::cancel::Canceller;
@@ -31,13 +31,15 @@ fn main() -> Result<(), Box<dyn Error>> {
             let at = |seconds: f64| rate.span(seconds).0 as usize;
             let entry = at(number("entry")?);
             let mut canceller = Canceller::new(rate);
+            let alone = at(number("alone")? - 0.05);
+            canceller.calibrate(&sent[..alone], &mic[..alone]);
             let begun = Instant::now();
             let clean: Vec<f32> = mic
                 .iter()
                 .zip(&sent)
                 .enumerate()
                 .map(|(n, (mic, sent))| {
-                    canceller.freeze(n >= entry || (std::env::var("FIX").is_ok() && n as f64 / f64::from(hz) > 3.7));
+                    canceller.freeze(n >= entry || n < alone);
                     canceller.step(*sent, *mic)
                 })
                 .skip(Canceller::new(rate).delay())
@@ -70,8 +72,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         during.sort_by(f64::total_cmp);
         println!(
             "{folder} ({count} clips): before {:.1} dB; while played {:.1} (worst {:.1}); notes right {:.1} %, without {:.1} %; {:.1} % of a core",
-            before[count / 2], during[count / 2], during[0], 100.0 * f64::from(with as u32) / count as f64,
-            100.0 * f64::from(without as u32) / count as f64, 100.0 * spent / seconds
+            before[count / 2],
+            during[count / 2],
+            during[0],
+            100.0 * f64::from(with as u32) / count as f64,
+            100.0 * f64::from(without as u32) / count as f64,
+            100.0 * spent / seconds
         );
     }
     Ok(())

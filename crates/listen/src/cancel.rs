@@ -61,7 +61,11 @@ pub struct Canceller {
 
 impl fmt::Debug for Canceller {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Canceller").field("block", &self.block).field("parts", &self.parts).field("frozen", &self.frozen).finish_non_exhaustive()
+        f.debug_struct("Canceller")
+            .field("block", &self.block)
+            .field("parts", &self.parts)
+            .field("frozen", &self.frozen)
+            .finish_non_exhaustive()
     }
 }
 
@@ -100,6 +104,46 @@ impl Canceller {
             after: 0.0,
             forward,
             back,
+        }
+    }
+
+    /// Learns the way at once from a sweep that was `sent` and `heard`, with silence after it as long as the room sounds: the quotient of
+    /// their spectra. For set-up; it allocates.
+    pub fn calibrate(&mut self, sent: &[f32], heard: &[f32]) {
+        let length = sent.len().min(heard.len());
+        let size = (2 * length.max(1)).next_power_of_two();
+        let mut planner = RealFftPlanner::<f64>::new();
+        let (forward, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+        let spectrum = |sound: &[f32]| {
+            let mut time = forward.make_input_vec();
+            time.iter_mut().zip(&sound[..length]).for_each(|(to, x)| *to = if x.is_finite() { f64::from(x.clamp(-8.0, 8.0)) } else { 0.0 });
+            let mut bins = forward.make_output_vec();
+            forward.process(&mut time, &mut bins).map(|()| bins)
+        };
+        let (Ok(sent), Ok(heard)) = (spectrum(sent), spectrum(heard)) else { return };
+        let most = sent.iter().map(|x| x.norm_sqr()).fold(0.0, f64::max);
+        if most <= 0.0 {
+            return;
+        }
+        let mut way: Vec<_> = sent.iter().zip(&heard).map(|(x, y)| y * x.conj() / (x.norm_sqr() + UNSENT * most)).collect();
+        let mut time = back.make_output_vec();
+        let last = way.len() - 1;
+        way[0].im = 0.0;
+        way[last].im = 0.0;
+        if back.process(&mut way, &mut time).is_err() {
+            return;
+        }
+        let width = self.block + 1;
+        for part in 0..self.parts {
+            self.time.fill(0.0);
+            for (to, x) in self.time[..self.block].iter_mut().zip(&time[(part * self.block).min(size)..]) {
+                *to = (x / size as f64) as f32;
+            }
+            self.forward();
+            self.way[part * width..][..width].copy_from_slice(&self.bins);
+        }
+        for (doubt, way) in self.doubt.iter_mut().zip(&self.way) {
+            *doubt = CALIBRATED * way.norm_sqr();
         }
     }
 
@@ -227,3 +271,76 @@ impl Canceller {
 
 /// Partitions cut back in a block.
 const STRAIGHTENED: usize = 8;
+/// What the sweep left unsent counts as this share of its strongest bin.
+const UNSENT: f64 = 1e-6;
+/// What stays to be doubted of a calibrated way.
+const CALIBRATED: f32 = 1e-3;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: u32 = 24_000;
+
+    /// Noise and half a second of silence, and what a loudspeaker and a room of two echoes make of it.
+    fn sent_and_heard(frames: usize) -> (Vec<f32>, Vec<f32>) {
+        let mut random = 7_u32;
+        let mut noise = || {
+            random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (random >> 8) as f32 / 8_388_608.0 - 1.0
+        };
+        let sent: Vec<f32> = (0..frames).map(|n| if n + 12_000 < frames { 0.1 * noise() } else { 0.0 }).collect();
+        let delayed = |n: usize, by: usize| n.checked_sub(by).map_or(0.0, |n| sent[n]);
+        let heard = (0..frames).map(|n| 0.5 * delayed(n, 200) - 0.2 * delayed(n, 1500) + 0.05 * delayed(n, 9000)).collect();
+        (sent, heard)
+    }
+
+    fn left(canceller: &mut Canceller, sent: &[f32], heard: &[f32]) -> f64 {
+        let out: Vec<f32> = sent.iter().zip(heard).map(|(sent, heard)| canceller.step(*sent, *heard)).collect();
+        let power = |list: &[f32]| list.iter().map(|x| f64::from(x * x)).sum::<f64>() / list.len() as f64;
+        let tail = out.len() / 2;
+        10.0 * (power(&heard[tail..]) / power(&out[tail..])).log10()
+    }
+
+    #[test]
+    fn our_own_sound_is_learnt_and_a_frozen_filter_leaves_a_unison_alone() {
+        let (sent, heard) = sent_and_heard(6 * RATE as usize);
+        let mut canceller = Canceller::new(SampleRate::new(RATE).unwrap());
+        assert_eq!(canceller.clearness(), Clearness::Unknown);
+        assert!(left(&mut canceller, &sent, &heard) > 30.0);
+        assert!(matches!(canceller.clearness(), Clearness::Clear(_)));
+        canceller.freeze(true);
+        // somebody plays exactly what we send: nothing of it may be lost
+        let louder: Vec<f32> = heard.iter().zip(&sent).map(|(heard, sent)| heard + 0.3 * sent).collect();
+        let out: Vec<f32> = sent.iter().zip(&louder).map(|(sent, heard)| canceller.step(*sent, *heard)).collect();
+        let delay = canceller.delay();
+        let ratio = out[RATE as usize..].iter().zip(&sent[RATE as usize - delay..]).map(|(out, sent)| f64::from(out * sent)).sum::<f64>()
+            / sent[RATE as usize..].iter().map(|x| f64::from(x * x)).sum::<f64>();
+        assert!((ratio / 0.3 - 1.0).abs() < 0.05, "{ratio}");
+    }
+
+    #[test]
+    fn a_calibrated_way_is_clear_from_the_first_block() {
+        let (sent, heard) = sent_and_heard(3 * RATE as usize);
+        let mut canceller = Canceller::new(SampleRate::new(RATE).unwrap());
+        canceller.calibrate(&sent, &heard);
+        canceller.freeze(true);
+        assert!(left(&mut canceller, &sent, &heard) > 20.0);
+    }
+
+    #[test]
+    fn what_has_nothing_to_do_with_ours_is_told_as_poor_and_bad_frames_spoil_nothing() {
+        let (sent, heard) = sent_and_heard(3 * RATE as usize);
+        let mut canceller = Canceller::new(SampleRate::new(RATE).unwrap());
+        for (n, sent) in sent.iter().enumerate() {
+            canceller.step(*sent, heard[heard.len() - 1 - n]);
+        }
+        assert!(matches!(canceller.clearness(), Clearness::Poor(_)), "{:?}", canceller.clearness());
+        for bad in [f32::NAN, f32::INFINITY, f32::MAX] {
+            canceller.calibrate(&[bad; 100], &[bad; 100]);
+            canceller.step(bad, bad);
+        }
+        assert!((0..2000).all(|_| canceller.step(0.0, 0.0).is_finite()));
+        canceller.calibrate(&[], &[]);
+    }
+}

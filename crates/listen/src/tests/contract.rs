@@ -1,6 +1,7 @@
 //! Nothing is allocated or freed once a listener is built.
 
 use super::{player, tone};
+use crate::cancel::Canceller;
 use crate::{Section, Series};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
 use units::{Hertz, SampleRate};
@@ -42,6 +43,16 @@ fn a_section_is_heard_and_told_without_allocating() {
     assert_no_alloc(|| section.clear());
     assert_eq!(violation_count() - before, 0);
     assert_eq!(shares.unwrap().largest().unwrap().partial, 4);
+}
+
+#[test]
+fn our_own_sound_is_taken_out_without_allocating() {
+    let mut canceller = Canceller::new(SampleRate::DEFAULT);
+    let sound = tone(48_000, 174.6);
+    let before = violation_count();
+    let left: f32 = assert_no_alloc(|| sound.iter().map(|x| canceller.step(*x, 0.5 * x)).sum());
+    assert_eq!(violation_count() - before, 0);
+    assert!(left.is_finite());
 }
 
 #[test]
