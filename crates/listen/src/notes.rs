@@ -245,7 +245,8 @@ impl Look {
         }
     }
 
-    /// The logarithm of how many times likelier a played note is than talk, a drum or a chair; by `benches/listening/gate.py`.
+    /// The logarithm of how many times likelier a played note is than talk, a drum or a chair: a logistic
+    /// regression on players (seeds 1, 2, 4, 5, 6 of `benches/listening/clips.py`) against talk, drums and clutter (seed 1).
     fn score(&self, lasting: Lasting) -> f64 {
         if self.voiced + 2 < STEADY || (lasting == Lasting::Held && self.fall > FALL) {
             return f64::NEG_INFINITY;
