@@ -7,6 +7,7 @@
 mod edits;
 mod losses;
 mod playing;
+mod records;
 mod screens;
 mod standing;
 pub(crate) mod terminal;

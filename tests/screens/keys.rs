@@ -350,6 +350,41 @@ fn a_broken_save_stops_nothing_that_was_good_before() {
 }
 
 #[test]
+fn verdicts_of_a_roll_are_kept_by_seat() {
+    let root = tempfile::tempdir().unwrap();
+    let folders = precentor::folders::Folders::under(root.path());
+    let mut rig = Rig::on(None, Some(folders.clone()));
+    rig.keys("ESC e DOWN DOWN DOWN DOWN DOWN DOWN DOWN DOWN ENTER SPACE");
+    rig.until("seat 1's echo", |state| state.turn() == Some(TurnKind::Echo));
+    // the second takes the place of the first: it is the same echo
+    rig.keys("2 1");
+    rig.until("seat 2's echo", |state| state.turn() == Some(TurnKind::Echo) && state.station().and_then(|station| station.seat) == Some(2));
+    // the director's word takes the place of the microphone's, and not the other way
+    let low = records::Verdict::read("low partial", std::num::NonZeroI8::new(-2)).unwrap();
+    let heard = |seat| {
+        let judged = precentor::hearing::Judged { verdict: low, heard: "C4".parse().ok(), cents: None, entry_ms: None, confidence: 0.9 };
+        Action::Echoed(precentor::app::state::SeatHeard { seat, target: "G4".parse().unwrap(), judged })
+    };
+    rig.apply(heard(2));
+    rig.keys("4");
+    rig.apply(heard(2));
+    rig.until("seat 3's echo", |state| state.turn() == Some(TurnKind::Echo) && state.station().and_then(|station| station.seat) == Some(3));
+    rig.apply(heard(3));
+    let room = rig.state.room.name.clone();
+    assert_eq!(rig.session.end(), None);
+    let kept = records::Store::find(&folders.records).unwrap().unwrap().records(&records::Filter::default()).unwrap();
+    let told: Vec<_> = kept.iter().map(|record| (record.seat.map(Into::into), record.verdict)).collect();
+    assert_eq!(told, [(Some(1), records::Verdict::OnIt), (Some(2), records::Verdict::Nothing), (Some(3), low)]);
+    for record in &kept {
+        let by = if record.verdict == low { records::HeardBy::Microphone } else { records::HeardBy::Ear };
+        assert_eq!((&record.room, record.section.as_str(), record.by), (&room, "Horns", by));
+        assert_eq!((record.target.map(|note| note.to_string()).as_deref(), &record.lesson), (Some("G4"), &None));
+        assert!(record.drill.contains("Horns, seat by seat"), "{}", record.drill);
+        assert!((jiff::Timestamp::now() - record.when).as_secs() < 60);
+    }
+}
+
+#[test]
 fn a_run_leaves_a_journal_that_can_be_read() {
     let root = tempfile::tempdir().unwrap();
     let folders = precentor::folders::Folders::under(root.path());

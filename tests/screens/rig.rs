@@ -55,6 +55,7 @@ impl Rig {
         let session = Session::new(controls, Arc::clone(&WORKSHOP), folders, (opened.source.clone(), opened.text.clone()));
         let mut rig = Self { state, session, renderer, guard: Guard::default(), loudest: 0.0 };
         rig.session.remember_standings();
+        rig.session.keep_records();
         rig.apply(Action::Room(Box::new(opened)));
         let voice = rig.session.give_voice(Arc::clone(&CLIPS));
         rig.apply(voice);

@@ -1,6 +1,7 @@
 //! What an update asks to be done outside.
 
 use pitch::Concert;
+use records::{Echo, Record};
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 use std::time::Duration;
@@ -30,6 +31,8 @@ pub enum Effect {
     KeepLesson(Option<Box<LessonStanding>>),
     /// Remember where a climb stands.
     KeepClimb(ClimbStanding),
+    /// Keep the verdict on an echo, in the place of an earlier one on the same.
+    Keep(Echo, Box<Record>),
     /// Read the files of what is led again and go over to it without stopping.
     Reread,
     /// Read the lesson's file again, if it says something else by now.

@@ -95,9 +95,10 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
         console.apply(device_link::no_sound_wanted());
     }
     let standings = console.session.remember_standings();
+    let records = console.session.keep_records();
     console.apply(Action::Room(Box::new(opened)));
     console.state.told = None;
-    let told = [console.session.keep_journal(), console.session.watch_files(), standings, no_folders.map(Action::Tell)];
+    let told = [console.session.keep_journal(), console.session.watch_files(), standings, records, no_folders.map(Action::Tell)];
     told.into_iter().flatten().for_each(|action| console.apply(action));
     if let Some((lesson, text)) = lesson {
         console.session.adopt_lesson(lesson.source.clone(), text);
@@ -125,8 +126,11 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
         console.session.poll(console.started.elapsed());
     }
     device.stop();
-    console.session.end();
+    let lost = console.session.end();
     drop(quiet);
+    if let Some(lost) = lost {
+        eprintln!("{lost}");
+    }
     outcome?;
     Ok(match signal.load(Ordering::Relaxed) {
         0 => ExitCode::SUCCESS,

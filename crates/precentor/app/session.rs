@@ -7,6 +7,7 @@ mod watch;
 
 use engine::Controls;
 use engine::journal::Deed;
+use records::Writer;
 use sequencer::{Cue, Motion};
 use std::sync::Arc;
 use std::time::Duration;
@@ -46,6 +47,8 @@ pub struct Session {
     lesson: Option<(Source, String)>,
     /// What is remembered of lessons and climbs.
     memory: Option<(Store, Keeper)>,
+    /// What keeps verdicts.
+    records: Option<Writer>,
     /// Faults of a file whose last good version was led instead, still to be told.
     passed_over: Option<String>,
     /// How many voices the engine has.
@@ -82,6 +85,7 @@ impl Session {
             good: Vec::new(),
             lesson: None,
             memory: None,
+            records: None,
             passed_over: None,
             voices,
             voice_news: String::new(),
@@ -180,6 +184,7 @@ impl Session {
         }
         actions.extend(self.untold.take().map(Action::Tell));
         actions.extend(self.memory.as_ref().and_then(|(_, keeper)| keeper.told()).map(Action::Tell));
+        actions.extend(self.records.as_ref().and_then(Writer::told).map(Action::Tell));
         actions
     }
 
@@ -220,6 +225,12 @@ impl Session {
                 }
                 None
             }
+            Effect::Keep(echo, record) => {
+                if let Some(records) = &self.records {
+                    records.note(echo, *record);
+                }
+                None
+            }
             Effect::Reread => self.reread(),
             Effect::RereadLesson => self.lesson_again(),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
@@ -252,14 +263,27 @@ impl Session {
         }
     }
 
-    /// Writes what is left and ends the journal. The engine must have gone quiet.
-    pub fn end(&mut self) {
+    /// Writes what is left and ends the journal. The engine must have gone quiet. Gives what is to be told once the screen is gone: verdicts that
+    /// could not be kept.
+    pub fn end(&mut self) -> Option<String> {
         let snapshot = self.controls.poll();
         let mut entries = self.controls.take_entries();
         entries.push(engine::journal::Entry { frame: snapshot.now.0, deed: Deed::End });
         if let Some(mut journal) = self.journal.take() {
             // the screen is gone: there is nobody left to tell
             let _ = journal.write(&entries);
+        }
+        self.records.take().and_then(Writer::end)
+    }
+
+    /// Keeps verdicts from now on. What goes wrong is told; the class goes on without.
+    pub fn keep_records(&mut self) -> Option<Action> {
+        match Writer::start(self.folders.as_ref()?.records.clone()) {
+            Ok(writer) => {
+                self.records = Some(writer);
+                None
+            }
+            Err(error) => Some(Action::Tell(told::no_records(&error.to_string()))),
         }
     }
 

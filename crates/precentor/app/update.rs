@@ -1,12 +1,13 @@
 //! From a state and an action to what is to be done. No input, no output, no drawing.
 
 mod choosing;
+mod ear;
 mod learning;
 mod lesson;
 #[cfg(test)]
 mod tests;
 
-use sequencer::plan::{PlanKind, TurnKind};
+use sequencer::plan::PlanKind;
 use sequencer::{Cue, Motion, Role, Room, SectionIndex};
 use std::sync::Arc;
 use std::time::Duration;
@@ -17,7 +18,7 @@ pub use learning::lessons;
 use super::effect::{Effect, Errand, Start};
 use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Hearing, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
 use super::{Action, action::OpenedRoom};
-use crate::inputs::{Command, Verdict, Way};
+use crate::inputs::{Command, Way};
 use crate::text::told;
 use crate::workshop::Choice;
 
@@ -83,8 +84,8 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.hearing = hearing;
         }
         Action::Echoed(heard) => {
-            state.ear.hear(&heard);
-            state.tell(crate::text::ear::heard(&heard));
+            state.changed = true;
+            return ear::hear(state, &heard);
         }
         Action::Tell(text) => state.tell(text),
         Action::Redraw => {}
@@ -114,7 +115,7 @@ fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Durati
         if other_plan || state.bar().map(|bar| bar.station) != station {
             state.picked = None;
         }
-        follow_the_roll(state, was);
+        ear::follow(state, was);
     }
     if state.told.as_ref().is_some_and(|(_, until)| *until <= now) {
         state.told = None;
@@ -141,20 +142,6 @@ fn item_of(led: &Led) -> Option<usize> {
     match led.errand.choice {
         Choice::Item { number } => Some(number),
         _ => None,
-    }
-}
-
-/// In a roll: whose echo it is, and the ear's table once it is through.
-fn follow_the_roll(state: &mut State, was: Option<Motion>) {
-    if !state.is_roll() {
-        return;
-    }
-    if state.turn() == Some(TurnKind::Echo) {
-        state.ear.seat = state.station().and_then(|station| station.seat).or(state.ear.seat);
-    }
-    let through = state.pulse.motion == Some(Motion::Done) && was.is_some_and(|was| matches!(was, Motion::Running | Motion::Closing));
-    if through && state.over.is_none() && state.base == Base::Stage {
-        state.over = Some(Over::Ear(0));
     }
 }
 
@@ -315,7 +302,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         }
         Command::Learn => learning::open(state),
         Command::Teach => learning::teach(state),
-        Command::Verdict(verdict) => note(state, verdict),
+        Command::Verdict(verdict) => ear::note(state, verdict),
         Command::Listen => {
             let on = matches!(state.hearing, Hearing::Off | Hearing::Failed(_));
             state.hearing = if on { Hearing::Opening } else { Hearing::Off };
@@ -408,18 +395,6 @@ fn sounding(state: &State) -> Effect {
 fn find(state: &mut State, over: fn(Finder) -> Over) -> Vec<Effect> {
     let about = if state.base == Base::Stage { crate::inputs::Place::Stage } else { crate::inputs::Place::RoomView };
     state.over = Some(over(Finder::new(about)));
-    Vec::new()
-}
-
-fn note(state: &mut State, verdict: Verdict) -> Vec<Effect> {
-    if !state.is_roll() {
-        state.tell(told::NO_ROLL);
-        return Vec::new();
-    }
-    match state.ear.note(verdict) {
-        Some(seat) => state.tell(told::noted(seat, verdict)),
-        None => state.tell(told::NO_SEAT_YET),
-    }
     Vec::new()
 }
 

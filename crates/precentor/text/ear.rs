@@ -64,7 +64,7 @@ pub const fn shape(verdict: Option<Verdict>) -> &'static str {
 /// A seat nothing was noted for.
 pub const NOT_NOTED: &str = "not noted";
 /// What becomes of it.
-pub const KEPT: &str = "Seats, not names; kept until you quit.";
+pub const KEPT: &str = "Kept by seat, not name: precentor records.";
 /// Young lips.
 pub const REST: &str = "Rest now, as long as they played.";
 

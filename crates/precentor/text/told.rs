@@ -84,6 +84,12 @@ pub fn no_journal(why: &str) -> String {
     format!("This run keeps no journal: {why}")
 }
 
+/// Verdicts cannot be kept.
+#[must_use]
+pub fn no_records(why: &str) -> String {
+    format!("This run keeps no verdicts: {why}")
+}
+
 /// An edit is taken up.
 #[must_use]
 pub fn amended(title: &str) -> String {

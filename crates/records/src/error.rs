@@ -67,7 +67,7 @@ pub enum RecordsError {
         path: PathBuf,
     },
     /// The file or the disk is damaged.
-    #[error("the records in {} cannot be read or written ({source}); move the file away if this comes again, and a new one is begun", path.display())]
+    #[error("the records in {} cannot be read or written ({source}); see whether that disk is well and has room; if this comes again, move the file away, and a new one is begun", path.display())]
     Broken {
         /// Which.
         path: PathBuf,

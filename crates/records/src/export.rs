@@ -20,7 +20,7 @@ pub struct Row {
     pub section: String,
     /// The seat; nothing for the section as a whole.
     pub seat: Option<u16>,
-    /// The drill's title.
+    /// The title of the drill that was led.
     pub drill: String,
     /// The lesson's title.
     pub lesson: Option<String>,

@@ -18,7 +18,7 @@ pub struct Record {
     pub section: String,
     /// The seat, or nothing for the section as a whole.
     pub seat: Option<NonZeroU16>,
-    /// The drill's title.
+    /// The title of what was led.
     pub drill: String,
     /// The lesson's title, if the drill was led in one.
     pub lesson: Option<String>,

@@ -1,6 +1,7 @@
-//! What the director's ear noted in a roll, seat by seat. Seats, not names; kept while the console runs.
+//! What the director's ear noted in the rolls of this run, seat by seat. Seats, not names.
 
 use pitch::Written;
+use records::Echo;
 use sequencer::SectionIndex;
 
 use crate::hearing::Judged;
@@ -30,6 +31,9 @@ pub struct SeatHeard {
     pub judged: Judged,
 }
 
+/// The most notes of one echo that are kept one by one.
+const NOTES: u64 = 1024;
+
 /// All rolls of this run that were heard, the newest last.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Ear {
@@ -37,6 +41,14 @@ pub struct Ear {
     pub rolls: Vec<Roll>,
     /// The seat that echoes or echoed last.
     pub seat: Option<u16>,
+    /// How many echoes there have been in this run.
+    echoes: u64,
+    /// How many notes of the last the microphone has told of.
+    notes: u64,
+    /// Whether the director has noted it.
+    noted: bool,
+    /// The station and the round that echo now.
+    echoing: Option<(u16, u16)>,
 }
 
 /// One roll as heard.
@@ -57,6 +69,19 @@ impl Ear {
         self.rolls.retain(|roll| roll.seats.iter().any(Option::is_some));
         self.rolls.push(Roll { section, name: name.to_owned(), seats: vec![None; usize::from(seats)] });
         self.seat = None;
+        self.echoing = None;
+    }
+
+    /// Notices where the roll is: the station and round that echo now, if any do, and their seat.
+    pub fn follow(&mut self, echoing: Option<(u16, u16)>, seat: Option<u16>) {
+        if echoing.is_some() {
+            if echoing != self.echoing {
+                self.echoes += 1;
+                (self.notes, self.noted) = (0, false);
+            }
+            self.seat = seat.or(self.seat);
+        }
+        self.echoing = echoing;
     }
 
     /// Notes `verdict` for the seat that echoes or echoed last, over what was noted before; the seat, if there is one.
@@ -64,7 +89,21 @@ impl Ear {
         let seat = self.seat?;
         let slot = self.rolls.last_mut()?.seats.get_mut(usize::from(seat).checked_sub(1)?)?;
         *slot = Some(verdict);
+        self.noted = true;
         Some(seat)
+    }
+
+    /// What the director's verdict on the last echo is kept as: in the place of what the microphone said of its first note.
+    #[must_use]
+    pub const fn echo(&self) -> Echo {
+        Echo(self.echoes * NOTES)
+    }
+
+    /// What the microphone's verdict on the next note of the last echo is kept as; nothing if the director has noted that echo.
+    pub fn next_note(&mut self) -> Option<Echo> {
+        let note = self.notes;
+        self.notes += 1;
+        (!self.noted && note < NOTES).then_some(Echo(self.echoes * NOTES + note))
     }
 
     /// Takes what the microphone heard, unless the director has noted something for that seat: the own ear counts.
@@ -115,6 +154,37 @@ mod tests {
         assert_eq!(ear.roll().unwrap().seats, [None, Some(Verdict::OnIt), None]);
         ear.seat = Some(4);
         assert_eq!(ear.note(Verdict::OnIt), None, "the section has three seats");
+    }
+
+    #[test]
+    fn the_director_s_word_takes_the_place_of_the_microphone_s_and_not_the_other_way() {
+        let mut ear = Ear::default();
+        ear.begin(SectionIndex(8), "Horns", 3);
+        ear.follow(Some((0, 0)), Some(1));
+        let first = ear.next_note();
+        assert_eq!(first, Some(ear.echo()));
+        assert!(ear.next_note().is_some_and(|second| second != ear.echo()));
+        ear.note(Verdict::OnIt);
+        assert_eq!(ear.next_note(), None);
+        ear.follow(Some((1, 0)), Some(2));
+        assert!(ear.next_note().is_some_and(|next| next == ear.echo() && Some(next) != first));
+    }
+
+    #[test]
+    fn every_echo_is_another() {
+        let mut ear = Ear::default();
+        let mut echo = |echoing, seat| {
+            ear.follow(echoing, seat);
+            (ear.echoes, ear.seat)
+        };
+        assert_eq!(echo(None, Some(1)), (0, None), "its call");
+        assert_eq!(echo(Some((0, 0)), Some(1)), (1, Some(1)));
+        assert_eq!(echo(Some((0, 0)), Some(1)), (1, Some(1)), "its second bar");
+        assert_eq!(echo(None, Some(2)), (1, Some(1)), "until seat 2 echoes it is still seat 1's");
+        assert_eq!(echo(Some((1, 0)), Some(2)), (2, Some(2)));
+        assert_eq!(echo(Some((1, 1)), Some(2)), (3, Some(2)), "its next round, at once");
+        assert_eq!(echo(None, Some(2)), (3, Some(2)));
+        assert_eq!(echo(Some((1, 1)), Some(2)), (4, Some(2)), "the same round again");
     }
 
     #[test]

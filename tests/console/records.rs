@@ -1,0 +1,130 @@
+//! Verdicts, written by a process that is killed at any moment, or that meets the end of the disk.
+
+use ::records::{Echo, Filter, HeardBy, Record, Store, Verdict, Writer};
+use std::io::{BufRead, BufReader, Write};
+use std::num::NonZeroU16;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// Names the folder to the process that writes, which is this test run once more.
+const ROOT: &str = "PRECENTOR_RECORDS_ROOT";
+const KILLED: &str = "console::records::killed_at_any_moment_at_most_the_verdict_in_flight_is_lost";
+const FULL: &str = "console::records::where_a_file_may_not_grow_all_that_was_kept_is_whole";
+const KILLS: usize = 100;
+
+fn file(root: &Path) -> PathBuf {
+    root.join("data/records.db")
+}
+
+/// A verdict in which seat, moment and title tell `number`.
+fn record(number: u64) -> Record {
+    Record {
+        when: jiff::Timestamp::from_second(number as i64).unwrap(),
+        room: "Elm Street School".to_owned(),
+        section: "Horns".to_owned(),
+        seat: NonZeroU16::new((number % 5 + 1) as u16),
+        drill: format!("verdict {number}"),
+        lesson: None,
+        target: Some("G4".parse().unwrap()),
+        heard: None,
+        verdict: [Verdict::OnIt, Verdict::Low, Verdict::Nothing][number as usize % 3],
+        cents: None,
+        entry: None,
+        by: HeardBy::Ear,
+        confidence: None,
+    }
+}
+
+/// What the process does that is killed: it hands over one verdict after another as the console does, and says when each is on the disk.
+fn write_until_killed(root: &Path) {
+    let first = Store::find(&file(root)).unwrap().map_or(0, |store| store.count(&Filter::default()).unwrap());
+    let writer = Writer::start(file(root)).unwrap();
+    for number in first.. {
+        writer.note(Echo(number), record(number));
+        while writer.kept() <= number - first {
+            if let Some(told) = writer.told() {
+                println!("told {told}");
+            }
+            std::thread::sleep(Duration::from_micros(50));
+        }
+        println!("kept {number}");
+        std::io::stdout().flush().unwrap();
+    }
+}
+
+/// This test run once more, as a process that writes in `root`; `by` is the program that starts it.
+fn writer(mut by: Command, test: &str, root: &Path) -> Child {
+    by.args([test, "--exact", "--ignored", "--nocapture"]).env(ROOT, root).stdout(Stdio::piped()).spawn().unwrap()
+}
+
+/// What stands in the file: the first so many verdicts, each once and whole.
+fn kept(root: &Path) -> u64 {
+    let records = Store::open(&file(root)).unwrap().records(&Filter::default()).unwrap();
+    for (number, found) in (0..).zip(&records) {
+        assert_eq!(*found, record(number));
+    }
+    records.len() as u64
+}
+
+#[test]
+#[ignore = "kills processes for some seconds"]
+fn killed_at_any_moment_at_most_the_verdict_in_flight_is_lost() {
+    if let Some(root) = std::env::var_os(ROOT) {
+        return write_until_killed(Path::new(&root));
+    }
+    let root = tempfile::tempdir().unwrap();
+    let mut moment = 0x9e37_79b9_u64;
+    let mut in_flight = 0;
+    for kill in 0..KILLS {
+        let mut process = writer(Command::new(std::env::current_exe().unwrap()), KILLED, root.path());
+        let lines = BufReader::new(process.stdout.take().unwrap()).lines().map_while(Result::ok);
+        let mut told = lines.filter_map(|line| line.strip_prefix("kept ")?.parse::<u64>().ok());
+        let first = told.next().expect("the writer writes");
+        // it writes; then a moment of up to 30 ms, at random from the same seed every time
+        moment = moment.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        std::thread::sleep(Duration::from_micros((moment >> 33) % 30_000));
+        process.kill().unwrap();
+        process.wait().unwrap();
+        let last = told.last().unwrap_or(first);
+        let kept = kept(root.path());
+        // all it said it kept, and perhaps the one it was killed over
+        assert!((last + 1..=last + 2).contains(&kept), "kill {kill}: {kept} kept, {last} told");
+        in_flight += u64::from(kept == last + 2);
+    }
+    let all = kept(root.path());
+    println!("{KILLS} kills, {all} verdicts, {in_flight} on the disk though not yet told");
+    assert!(all > KILLS as u64 * 2, "only {all} were written");
+}
+
+#[test]
+#[ignore = "starts processes"]
+fn where_a_file_may_not_grow_all_that_was_kept_is_whole() {
+    if let Some(root) = std::env::var_os(ROOT) {
+        return write_until_killed(Path::new(&root));
+    }
+    let root = tempfile::tempdir().unwrap();
+    // no file of that process may grow past 128 blocks of 512 bytes; a write that would fails instead of ending it
+    let mut shell = Command::new("sh");
+    shell.args(["-c", "trap '' XFSZ; ulimit -f 128; exec \"$@\"", "sh"]).arg(std::env::current_exe().unwrap());
+    let mut process = writer(shell, FULL, root.path());
+    let (mut last, mut trouble, end) = (None, None, Instant::now() + Duration::from_secs(60));
+    for line in BufReader::new(process.stdout.take().unwrap()).lines().map_while(Result::ok) {
+        if let Some(number) = line.strip_prefix("kept ") {
+            last = number.parse::<u64>().ok();
+        }
+        trouble = line.strip_prefix("told ").map(str::to_owned);
+        if trouble.is_some() || Instant::now() > end {
+            break;
+        }
+    }
+    process.kill().unwrap();
+    process.wait().unwrap();
+    let (last, trouble) = (last.expect("some were kept"), trouble.expect("the trouble is told"));
+    assert!(trouble.starts_with("Verdicts are not kept: ") && trouble.contains("records.db"), "{trouble}");
+    assert_eq!(kept(root.path()), last + 1);
+    // with room again it goes on
+    Store::open(&file(root.path())).unwrap().keep(&record(last + 1), None).unwrap();
+    assert_eq!(kept(root.path()), last + 2);
+    println!("{} verdicts kept; then: {trouble}", last + 1);
+}
