@@ -130,13 +130,15 @@ impl Cursor {
     /// A cursor at the top of `plan`, ready to go.
     #[must_use]
     pub fn new(plan: &Plan, rate: SampleRate) -> Self {
+        let planned = plan.tempo_in_force(0);
+        let tempo = planned.unwrap_or(plan.tempo);
         Self {
             rate,
             look_ahead: rate.span(LOOK_AHEAD_SECONDS),
-            tempo: plan.tempo,
+            tempo,
             motion: Motion::Ready,
             resume: 0,
-            clock: BeatClock { anchor: FrameInstant::ZERO, tempo: plan.tempo, rate },
+            clock: BeatClock { anchor: FrameInstant::ZERO, tempo, rate },
             line: Beats::ZERO,
             line_frame: FrameInstant::ZERO,
             opening: None,
@@ -146,7 +148,7 @@ impl Cursor {
             stand: None,
             restart: None,
             tempo_wish: None,
-            planned: None,
+            planned,
             limit: None,
             ended: None,
         }
@@ -186,10 +188,11 @@ impl Cursor {
         self.start(plan, 0, from);
     }
 
-    /// Takes this plan up at `bar` and `tempo`, standing; for an edited plan or a changed sample rate.
+    /// Takes this plan up at `bar`, standing, at `tempo` or at the one the plan asks for there.
     pub fn stand_at(&mut self, plan: &Plan, bar: u32, tempo: Tempo) {
         let bar = if plan.bar(bar).is_some() { bar } else { 0 };
-        self.tempo = tempo;
+        self.planned = plan.tempo_in_force(bar);
+        self.tempo = self.planned.unwrap_or(tempo);
         self.stop_dead(Motion::Held, bar);
     }
 
@@ -237,10 +240,15 @@ impl Cursor {
     }
 
     /// Goes over from one version of a plan to another at a seam: to the same place if it is still there, or the top of that round, or else
-    /// of the plan. The pulse goes on; a tempo that was edited takes hold with the next bar.
+    /// of the plan. The pulse goes on; a tempo that was edited where the plan stands takes hold with the next bar.
     pub fn transfer(&mut self, from: &Plan, to: &Plan) {
-        if to.tempo != from.tempo {
-            self.tempo_wish = Some(to.tempo);
+        let here = if self.motion == Motion::Running { self.last_laid().or(self.opening) } else { Some(self.resume) };
+        let here = here.unwrap_or(0);
+        let asked = |plan: &Plan, bar: u32| plan.tempo_in_force(bar).unwrap_or(plan.tempo);
+        let (was, becomes) = (asked(from, here), asked(to, counterpart(from, to, here)));
+        if becomes != was {
+            self.tempo_wish = Some(becomes);
+            self.planned = self.planned.map(|_| becomes);
         }
         if self.motion != Motion::Running {
             let resume = counterpart(from, to, self.resume);

@@ -316,6 +316,12 @@ impl Plan {
         self.bars.get(index as usize..)?.iter().find_map(|bar| bar.tempo)
     }
 
+    /// The tempo the plan itself asks for at the bar at `index`: what that bar or the last one before it says; nothing if none does.
+    #[must_use]
+    pub fn tempo_in_force(&self, index: u32) -> Option<Tempo> {
+        self.bars.get(..=index as usize)?.iter().rev().find_map(|bar| bar.tempo)
+    }
+
     /// The index of the last bar.
     #[must_use]
     pub fn last_bar(&self) -> u32 {

@@ -18,13 +18,14 @@ pub fn hold(room: &Room, drone: &Drone, minutes: Option<f64>) -> Result<Plan, Co
     let mut builder = Builder::new(PlanKind::Hold, title.clone(), tempo, Meter::COMMON, false);
     builder.hold(drone.clone());
     builder.station(StationHead { label: title, sections: room.everyone(), seat: None });
-    builder.round();
-    // a bar a second long, so that it ends on its second and can be left at any
+    // a bar a second long, each a round, so that it ends on its second, can be left at any, and goes on from there after a hush
     let seconds = minutes.map_or(1.0, |minutes| (minutes * 60.0).ceil().max(1.0));
-    for _ in 0..seconds.min(super::MAX_BARS as f64 + 1.0) as usize {
+    for second in 0..seconds.min(super::MAX_BARS as f64 + 1.0) as usize {
+        builder.round();
         builder.bar(TurnKind::Hold, room.everyone());
         if let Some(bar) = builder.last() {
             bar.length = Beats::whole(1);
+            bar.opens_turn = second == 0;
         }
     }
     let mut plan = builder.finish(Parts::none(room))?;

@@ -271,6 +271,37 @@ fn a_step_of_a_recheck_is_dropped_or_repeated_with_a_cue() {
 }
 
 #[test]
+fn a_tempo_that_was_nudged_or_edited_holds_for_the_stage_it_is_in() {
+    let (plan, edited) = (climb(&march(), &by_itself()), climb(&march(), &ClimbSettings { start: Some(tempo(80.0)), ..by_itself() }));
+    assert_eq!((plan.tempo, edited.tempo), (tempo(76.0), tempo(80.0)));
+    // nudged before the start: the first stage begins so, the second at its own tempo
+    let (slower, _) = run(&plan, &[(0, Cue::Slower), (64, Cue::Go)], 40 * 60 * 48_000);
+    let at = |stage: u16| {
+        let first = slower.bars.iter().find(|bar| plan.bars[bar.index as usize].station == stage);
+        first.unwrap().clock.tempo.bpm()
+    };
+    assert_eq!((at(0), at(1)), (72.0, 95.0));
+    // an edited start is nothing to a stage further up
+    let third = plan.stations[2].first_bar;
+    let mut cursor = crate::Cursor::new(&plan, RATE);
+    cursor.stand_at(&plan, third, tempo(152.0));
+    assert_eq!(cursor.tempo(), tempo(114.0), "a stage has a tempo of its own");
+    let here = edited.tempo_in_force(edited.stations[2].first_bar).unwrap();
+    cursor.transfer(&plan, &edited);
+    assert_eq!(cursor.tempo(), here);
+    cursor.cue(&edited, Cue::Go, units::FrameInstant::ZERO);
+    let Some(crate::cursor::Step::Bar(first)) = cursor.step(&edited, units::FrameInstant::ZERO) else { panic!("it starts") };
+    assert_eq!(first.clock.tempo, here);
+    let mut cursor = crate::Cursor::new(&plan, RATE);
+    cursor.stand_at(&plan, third, tempo(114.0));
+    cursor.cue(&plan, Cue::Go, units::FrameInstant::ZERO);
+    while cursor.step(&plan, units::FrameInstant(48_000)).is_some() {}
+    let titled = Plan { title: "Another".to_owned(), tempo: tempo(80.0), ..plan.clone() };
+    cursor.transfer(&plan, &titled);
+    assert_eq!(cursor.tempo(), tempo(114.0), "what was edited elsewhere changes nothing here");
+}
+
+#[test]
 fn what_cannot_be_climbed_is_told() {
     let march = march();
     let error = |settings: &ClimbSettings, passage: &Passage| compile::climb(&room(), &march, passage, settings).unwrap_err().to_string();
