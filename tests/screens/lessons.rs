@@ -1,11 +1,14 @@
 //! Climbs, rechecks and whole lessons, led with one key.
 
 use super::rig::Rig;
+use precentor::app::Action;
 use precentor::app::state::State;
 use precentor::folders::Folders;
+use precentor::standing::{LessonStanding, Store};
 use sequencer::plan::PlanKind;
 use sequencer::{Motion, Pass, TurnKind};
 use std::path::Path;
+use std::time::{Duration, SystemTime};
 use tempfile::TempDir;
 
 /// A folder with the demo files and a short lesson, and the user's own folders.
@@ -214,4 +217,157 @@ fn a_tempo_climbs_with_no_piece() {
     rig.keys("ENTER SPACE");
     assert_eq!(rig.state.plan().unwrap().title, "Up to 160");
     rig.until("its first pass", |state| matches!(state.turn(), Some(TurnKind::Pass(_))));
+}
+
+/// What was told last.
+fn told(rig: &Rig) -> String {
+    rig.state.told.clone().map(|(told, _)| told).unwrap_or_default()
+}
+
+/// A lesson of one item after another by itself, in the demo room.
+fn by_itself(items: &[&str]) -> String {
+    let items = items.iter().map(|item| format!("[[item]]\n{item}\nadvance = \"by itself\"\n"));
+    format!("version = 1\ntitle = \"By itself\"\nroom = \"alder-street.toml\"\nminutes = 10\n{}", items.collect::<String>())
+}
+
+#[test]
+fn the_first_items_minutes_run_from_the_first_go_however_long_the_console_stood_ready() {
+    let class =
+        Class::new(&by_itself(&["drill = { file = \"middle-note.toml\" }\nminutes = 2", "talk = { note = \"Sheets\" }\nminutes = 1"]));
+    let mut rig = class.open("short.toml");
+    rig.run(180.0);
+    rig.keys("SPACE");
+    rig.until("the second group", |state| state.bar().is_some_and(|bar| bar.station == 1));
+    assert_eq!(item(&rig.state), Some(0));
+    rig.until("the talk, after two minutes", |state| item(state) == Some(1));
+    let spent = rig.now().as_secs();
+    assert!((180 + 120..180 + 150).contains(&spent), "{spent}");
+}
+
+#[test]
+fn an_edited_lesson_keeps_its_clock_and_the_item_that_stands() {
+    let class = Class::new(SHORT);
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE").run(61.0);
+    rig.until("the talk", |state| kind(state) == Some(PlanKind::Talk));
+    rig.run(70.0);
+    let before = rig.state.lesson.as_ref().unwrap().clock();
+    let more = SHORT.replacen("[[item]]", "[[item]]\nlandmarks = { section = \"Trumpets\" }\nminutes = 1\n[[item]]", 1);
+    std::fs::write(class.files.path().join("short.toml"), &more).unwrap();
+    rig.apply(Action::Edited);
+    rig.idle();
+    let run = rig.state.lesson.as_ref().unwrap();
+    assert_eq!((run.items.len(), run.at, kind(&rig.state)), (7, 2, Some(PlanKind::Talk)));
+    assert!(rig.state.plan().unwrap().title.contains("practice sheets"));
+    let after = run.clock();
+    assert!(after.hour.run >= before.hour.run && after.item.run >= before.item.run && after.item.run.as_secs() >= 60, "{after:?}");
+    // saved with a mistake, it goes on as it was, and says so
+    std::fs::write(class.files.path().join("short.toml"), more.replace("minutes = 10", "minutes = ten")).unwrap();
+    rig.apply(Action::Edited);
+    rig.idle();
+    assert_eq!(rig.state.lesson.as_ref().unwrap().items.len(), 7);
+    assert!(rig.state.troubles().contains("ten"), "{}", rig.state.troubles());
+    rig.keys("SPACE");
+    rig.until("the landmarks", |state| kind(state) == Some(PlanKind::Landmarks));
+}
+
+#[test]
+fn a_drill_chosen_in_between_leaves_the_item_where_it_stands_and_z_comes_back_to_it() {
+    let class = Class::new(SHORT);
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE").run(2.0);
+    rig.keys("x x x SPACE");
+    rig.until("the second pass", |state| state.bar().is_some_and(|bar| bar.round == 1));
+    rig.keys("d ENTER SPACE").run(5.0);
+    assert_eq!(kind(&rig.state), Some(PlanKind::Drill));
+    rig.keys("z");
+    assert_eq!((item(&rig.state), kind(&rig.state), rig.state.bar().unwrap().round), (Some(3), Some(PlanKind::Climb), 1));
+    // nor does a drill's place or tempo become that of an item
+    rig.keys("d ENTER ] SPACE").run(5.0);
+    rig.keys("x z");
+    assert_eq!((item(&rig.state), rig.state.bar().unwrap().round), (Some(3), 1));
+    assert_eq!(rig.state.pulse.tempo.unwrap().bpm(), 72.0);
+}
+
+#[test]
+fn a_talk_begins_the_hour_and_goes_on_by_itself_when_its_minutes_are_up() {
+    let class = Class::new(&by_itself(&["talk = { note = \"Welcome\" }\nminutes = 1", "landmarks = { section = \"Horns\" }"]));
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE").run(30.0);
+    assert!(rig.text(100, 30).contains("go starts the next item: landmarks Horns"), "{}", rig.text(100, 30));
+    rig.until("the landmarks", |state| kind(state) == Some(PlanKind::Landmarks) && state.pulse.is_moving());
+    let begun = rig.now().as_secs();
+    assert!((60..63).contains(&begun), "{begun}");
+}
+
+#[test]
+fn a_drone_goes_on_from_its_second_after_a_hush_and_says_when_it_ends() {
+    let class = Class::new(&by_itself(&["drone = { concert = \"Bb3\" }\nminutes = 2", "talk = { note = \"Sheets\" }\nminutes = 1"]));
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE").run(70.0);
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("next: the next item, talk, in ") && screen.contains(" s\n"), "{screen}");
+    rig.keys("ESC").run(5.0);
+    rig.keys("SPACE");
+    rig.until("the drone again", |state| state.pulse.drone);
+    rig.until("the talk", |state| kind(state) == Some(PlanKind::Talk));
+    let ended = rig.now().as_secs();
+    assert!((120..128).contains(&ended), "{ended}");
+}
+
+#[test]
+fn a_next_item_that_cannot_be_made_is_passed_by() {
+    let drone = "drone = { concert = \"Bb3\" }\nminutes = 1";
+    let class = Class::new(&by_itself(&[drone, "drill = { file = \"five-notes.toml\" }", "talk = { note = \"Sheets\" }\nminutes = 1"]));
+    let drill = class.files.path().join("five-notes.toml");
+    let good = std::fs::read_to_string(&drill).unwrap();
+    let mut rig = class.open("short.toml");
+    std::fs::remove_file(&drill).unwrap();
+    rig.keys("SPACE").run(2.0);
+    rig.apply(Action::Edited);
+    rig.idle();
+    assert!(rig.state.troubles().contains("five-notes.toml"), "{}", rig.state.troubles());
+    assert_eq!(rig.state.lesson.as_ref().unwrap().queued, Some(2));
+    // put right, it comes after all
+    std::fs::write(&drill, good).unwrap();
+    rig.apply(Action::Edited);
+    rig.idle();
+    assert_eq!(rig.state.lesson.as_ref().unwrap().queued, Some(1));
+    rig.until("the drill", |state| kind(state) == Some(PlanKind::Drill) && state.pulse.is_moving());
+    // an item that came by itself is known by its own files: touched and not changed they are nothing new
+    rig.run(10.0);
+    rig.apply(Action::Edited);
+    rig.idle();
+    assert!(!told(&rig).contains("Saved changes"), "{}", told(&rig));
+}
+
+#[test]
+fn an_edit_starts_nothing_behind_an_item_that_is_through() {
+    let lesson = by_itself(&["landmarks = { section = \"Horns\" }", "talk = { note = \"Sheets\" }\nminutes = 1"]);
+    let class = Class::new(&lesson.replacen("advance = \"by itself\"\n", "", 1));
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE");
+    rig.until("their end", |state| state.pulse.motion == Some(Motion::Done));
+    std::fs::write(class.files.path().join("short.toml"), &lesson).unwrap();
+    rig.apply(Action::Edited);
+    rig.run(3.0);
+    assert_eq!(item(&rig.state), Some(0));
+    rig.keys("SPACE");
+    assert_eq!(item(&rig.state), Some(1));
+}
+
+#[test]
+fn a_lesson_whose_hour_is_over_is_taken_from_its_top() {
+    let class = Class::new(SHORT);
+    let mut rig = class.open("short.toml");
+    rig.keys("SPACE").run(2.0);
+    rig.keys("x SPACE").run(1.0);
+    drop(rig);
+    let store = Store::open(&class.folders());
+    let stood = store.lesson().value.unwrap();
+    assert_eq!(stood.item, 2);
+    store.keep_lesson(&LessonStanding { begun: SystemTime::now() - Duration::from_secs(11 * 60), ..stood }).unwrap();
+    let rig = class.open("short.toml");
+    assert_eq!(item(&rig.state), Some(0));
+    assert!(told(&rig).contains("go starts the first"), "{}", told(&rig));
 }

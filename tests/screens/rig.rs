@@ -61,8 +61,8 @@ impl Rig {
         rig.apply(voice);
         rig.state.told = None;
         rig.idle();
-        if let Some((lesson, text)) = lesson {
-            rig.session.adopt_lesson(lesson.source.clone(), text);
+        if let Some(lesson) = lesson {
+            rig.session.adopt_lesson(&lesson);
             rig.apply(Action::Lesson(Box::new((None, lesson))));
             rig.idle();
         }

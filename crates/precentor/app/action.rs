@@ -33,8 +33,15 @@ pub enum Action {
     Room(Box<OpenedRoom>),
     /// A lesson was read, and its room if it is another.
     Lesson(Box<(Option<OpenedRoom>, OpenedLesson)>),
-    /// The lesson under way was read again.
-    LessonAgain(Box<OpenedLesson>),
+    /// The lesson under way was read again after an edit; nothing if it has faults and stays as it was.
+    LessonAgain(Option<Box<OpenedLesson>>),
+    /// An item of the lesson cannot be made.
+    ItemFaulty {
+        /// Which, from zero.
+        number: usize,
+        /// Every fault with its caret.
+        faults: String,
+    },
     /// What was chosen is ready and with the engine.
     Led(Arc<Led>),
     /// An edited file is taken up.

@@ -33,9 +33,9 @@ pub enum Effect {
     KeepClimb(ClimbStanding),
     /// Keep the verdict on an echo, in the place of an earlier one on the same.
     Keep(Echo, Box<Record>),
-    /// Read the files of what is led again and go over to it without stopping.
-    Reread,
-    /// Read the lesson's file again, if it says something else by now.
+    /// Read the files of what is led again and go over to it without stopping; an item of a lesson by the number it has now.
+    Reread(Option<usize>),
+    /// Read the lesson and its files again.
     RereadLesson,
     /// Open a room.
     OpenRoom(Source),

@@ -100,8 +100,8 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     console.state.told = None;
     let told = [console.session.keep_journal(), console.session.watch_files(), standings, records, no_folders.map(Action::Tell)];
     told.into_iter().flatten().for_each(|action| console.apply(action));
-    if let Some((lesson, text)) = lesson {
-        console.session.adopt_lesson(lesson.source.clone(), text);
+    if let Some(lesson) = lesson {
+        console.session.adopt_lesson(&lesson);
         console.apply(Action::Lesson(Box::new((None, lesson))));
     }
     console.session.remember_room();

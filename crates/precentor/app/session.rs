@@ -16,13 +16,13 @@ use units::Tempo;
 use super::action::{Action, OpenedRoom};
 use super::effect::{Effect, Errand, Start};
 use super::shelf::{self, Shelf, Source};
-use super::state::{Led, Voice};
+use super::state::{Led, OpenedLesson, Voice};
 use crate::folders::Folders;
 use crate::inputs::Bindings;
 use crate::standing::{Keeper, Store};
 use crate::text;
 use crate::text::{pedals, told};
-use crate::workshop::{Files, MakeError, RoomText, Workshop};
+use crate::workshop::{Choice, Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
 use microphone::{Echo, Microphone};
 use watch::Watch;
@@ -39,12 +39,12 @@ pub struct Session {
     known: Vec<Arc<Led>>,
     /// The texts of what is led, to tell an edit from a touch.
     texts: Vec<String>,
-    /// What comes by itself after what is led.
-    queued: Option<Arc<Led>>,
+    /// What comes by itself after what is led, with its texts.
+    queued: Option<(Arc<Led>, Vec<String>)>,
     /// The files of everything that was led, as they last were without a fault.
     good: Vec<(Errand, Files)>,
-    /// The lesson under way, and its text as last read.
-    lesson: Option<(Source, String)>,
+    /// The lesson under way, and every file it names.
+    lesson: Option<(Source, Vec<Source>)>,
     /// What is remembered of lessons and climbs.
     memory: Option<(Store, Keeper)>,
     /// What keeps verdicts.
@@ -154,14 +154,20 @@ impl Session {
     /// Looks at the engine and the files in use: on every turn of the loop.
     pub fn poll(&mut self, now: Duration) -> Vec<Action> {
         let snapshot = self.controls.poll();
+        let mut came = false;
         let in_force = self.controls.score_of(&snapshot).and_then(|score| {
-            if let Some(came) = self.queued.take_if(|queued| Arc::ptr_eq(&queued.score, score)) {
-                self.known.push(came);
+            if let Some((led, texts)) = self.queued.take_if(|(queued, _)| Arc::ptr_eq(&queued.score, score)) {
+                self.known.push(led);
+                self.texts = texts;
+                came = true;
             }
             let place = self.known.iter().position(|led| Arc::ptr_eq(&led.score, score))?;
             self.known.drain(..place);
             self.known.first().map(Arc::clone)
         });
+        if came {
+            self.watch_what_is_used();
+        }
         let echo = snapshot.position.as_ref().zip(in_force.as_ref()).and_then(|(position, led)| {
             let running = matches!(position.motion, Motion::Running | Motion::Closing);
             Echo::at(&led.score.plan, &led.room, position).filter(|_| running)
@@ -231,8 +237,8 @@ impl Session {
                 }
                 None
             }
-            Effect::Reread => self.reread(),
-            Effect::RereadLesson => self.lesson_again(),
+            Effect::Reread(number) => self.reread(number),
+            Effect::RereadLesson => Some(self.lesson_again()),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
             Effect::Look => {
                 let errand = self.known.last().map(|led| led.errand.clone());
@@ -307,17 +313,17 @@ impl Session {
             self.controls.queue(None, within);
             return None;
         };
-        match self.make(&errand) {
-            Ok((led, recipe, _)) => {
+        match self.make_or_good(&errand) {
+            Ok((led, recipe, texts)) => {
                 self.bring_voice(&led);
                 self.controls.queue(Some((Arc::clone(&led.score), recipe)), within);
-                self.queued = Some(led);
+                self.queued = Some((led, texts));
                 None
             }
             Err(error) => {
                 self.queued = None;
                 self.controls.queue(None, within);
-                Some(Action::Faulty { what: told::NEXT_AT_FAULT.to_owned(), faults: error.to_string() })
+                Some(cannot_lead(&errand, &error))
             }
         }
     }
@@ -326,33 +332,38 @@ impl Session {
         let standing = self.memory.as_ref().and_then(|(store, _)| store.lesson().value);
         let opened = files::lesson(&source, &self.room, standing.as_ref());
         match opened {
-            Ok((room, lesson, text)) => {
+            Ok((room, lesson)) => {
                 if let Some(room) = &room {
                     self.room = (room.source.clone(), room.text.clone());
                     self.remember_room();
                 }
-                self.lesson = Some((source, text));
+                self.adopt_lesson(&lesson);
                 Action::Lesson(Box::new((room, lesson)))
             }
             Err(faults) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: faults.to_string() },
         }
     }
 
-    /// A lesson that was opened with the console.
-    pub fn adopt_lesson(&mut self, source: Source, text: String) {
-        self.lesson = Some((source, text));
+    /// Follows the files of a lesson from now on.
+    pub fn adopt_lesson(&mut self, lesson: &OpenedLesson) {
+        let errands = lesson.items.iter().filter_map(|item| item.errand.as_ref().ok());
+        self.lesson = Some((lesson.source.clone(), errands.flat_map(Errand::sources).cloned().collect()));
+        self.watch_what_is_used();
     }
 
-    /// The lesson under way, if its file says something else by now.
-    pub fn lesson_again(&mut self) -> Option<Action> {
-        let (source, text) = self.lesson.clone()?;
-        let now = files::lesson_text(&source).ok()?;
-        if now.text == text {
-            return None;
+    /// The lesson under way as its files have it by now.
+    fn lesson_again(&mut self) -> Action {
+        let Some((source, _)) = &self.lesson else { return Action::LessonAgain(None) };
+        match files::lesson(source, &self.room, None) {
+            Ok((_, lesson)) => {
+                self.adopt_lesson(&lesson);
+                Action::LessonAgain(Some(Box::new(lesson)))
+            }
+            Err(faults) => {
+                self.passed_over = Some(faults.to_string());
+                Action::LessonAgain(None)
+            }
         }
-        let (_, lesson, text) = files::lesson(&source, &self.room, None).ok()?;
-        self.lesson = Some((source, text));
-        Some(Action::LessonAgain(Box::new(lesson)))
     }
 
     /// The bar and tempo a new errand stands at: where it was left, where it stood in an earlier run, or the stage its climb has reached.
@@ -376,13 +387,7 @@ impl Session {
     }
 
     fn lead(&mut self, errand: Errand) -> Action {
-        let made = self.make(&errand).or_else(|error| {
-            // a file saved with a mistake in it must not stop the class: its last good version serves, and the mistake is told after
-            let made = self.make_of_good(&errand);
-            self.passed_over = made.is_some().then(|| error.to_string());
-            made.ok_or(error)
-        });
-        match made {
+        match self.make_or_good(&errand) {
             Ok((led, recipe, texts)) => {
                 self.bring_voice(&led);
                 let place = self.place_of(&errand, &led);
@@ -397,7 +402,7 @@ impl Session {
                 self.watch_what_is_used();
                 Action::Led(led)
             }
-            Err(error) => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: error.to_string() },
+            Err(error) => cannot_lead(&errand, &error),
         }
     }
 
@@ -433,6 +438,16 @@ impl Session {
         Ok(making)
     }
 
+    /// What `errand` asks for. A file saved with a mistake in it must not stop the class: its last good version serves, and the mistake is told
+    /// after.
+    fn make_or_good(&mut self, errand: &Errand) -> Result<Making, MakeError> {
+        self.make(errand).or_else(|error| {
+            let made = self.make_of_good(errand);
+            self.passed_over = made.is_some().then(|| error.to_string());
+            made.ok_or(error)
+        })
+    }
+
     fn make_of_good(&mut self, errand: &Errand) -> Option<Making> {
         let known = self.good.iter().find(|(known, _)| known.sources().eq(errand.sources()));
         let files = if errand.sources().next().is_some() { known?.1.clone() } else { Files::default() };
@@ -453,8 +468,10 @@ impl Session {
         Ok((Arc::new(led), made.recipe, texts))
     }
 
-    fn reread(&mut self) -> Option<Action> {
-        let Some(errand) = self.known.last().map(|led| led.errand.clone()) else {
+    fn reread(&mut self, number: Option<usize>) -> Option<Action> {
+        let renumbered =
+            |errand: &Errand| Errand { choice: number.map_or(errand.choice.clone(), |number| Choice::Item { number }), ..errand.clone() };
+        let Some(errand) = self.known.last().map(|led| renumbered(&led.errand)) else {
             return match files::open(self.room.0.clone(), &self.workshop) {
                 Ok(opened) if self.texts.first() == Some(&opened.text.text) => None,
                 Ok(opened) => Some(self.entered(opened)),
@@ -498,8 +515,16 @@ impl Session {
     fn watch_what_is_used(&mut self) {
         let Some(watch) = &mut self.watch else { return };
         let sources = self.known.last().into_iter().flat_map(|led| led.errand.sources());
-        let lesson = self.lesson.as_ref().map(|(source, _)| source);
+        let lesson = self.lesson.iter().flat_map(|(source, files)| std::iter::once(source).chain(files));
         watch.only(std::iter::once(&self.room.0).chain(sources).chain(lesson).filter_map(Source::path));
+    }
+}
+
+/// What is told of an errand that cannot be made.
+fn cannot_lead(errand: &Errand, error: &MakeError) -> Action {
+    match errand.choice {
+        Choice::Item { number } => Action::ItemFaulty { number, faults: error.to_string() },
+        _ => Action::Faulty { what: told::CANNOT_LEAD.to_owned(), faults: error.to_string() },
     }
 }
 

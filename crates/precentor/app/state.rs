@@ -344,6 +344,14 @@ impl State {
         run.items.get(run.sound_from(run.at + 1)?)
     }
 
+    /// The lesson's item that comes by itself when the standing one is through.
+    #[must_use]
+    pub fn queued_item(&self) -> Option<&LessonItem> {
+        let run = self.lesson.as_ref()?;
+        self.leading()?.errand.lesson.as_ref()?;
+        run.items.get(run.queued?)
+    }
+
     /// The bar the plan stands in.
     #[must_use]
     pub fn bar(&self) -> Option<&Bar> {

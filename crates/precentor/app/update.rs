@@ -48,20 +48,19 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             let (room, lesson) = *opened;
             return lesson::open(state, room, &lesson);
         }
-        Action::LessonAgain(opened) => return lesson::refresh(state, &opened),
+        Action::LessonAgain(opened) => return lesson::refresh(state, opened.as_deref()),
+        Action::ItemFaulty { number, faults } => return lesson::at_fault(state, number, faults),
         Action::Led(led) => return take_up(state, led),
         Action::Amended(led) => {
             state.tell(told::amended(&led.score.plan.title));
             let number = item_of(&led);
             let mut effects = go_over_to(state, led);
             // what comes after it was made for the plan before
-            effects.extend(number.map(|number| lesson::arrived(state, number)).unwrap_or_default());
+            effects.extend(number.map(|number| lesson::arrived(state, number, false)).unwrap_or_default());
             return effects;
         }
-        Action::Edited => {
-            let lesson = state.lesson.as_ref().map(|_| Effect::RereadLesson);
-            return lesson.into_iter().chain([Effect::Reread]).collect();
-        }
+        Action::Edited if state.lesson.is_some() => return vec![Effect::RereadLesson],
+        Action::Edited => return vec![Effect::Reread(None)],
         Action::Mended => {
             if state.faults.take().is_some() {
                 state.tell(told::MENDED);
@@ -190,12 +189,15 @@ fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     {
         state.ear.begin(index, &who.name, who.seats.get());
     }
+    let number = item_of(&led);
     if !is_aside(state, &led) {
+        if number.is_none() {
+            lesson::leave(state);
+        }
         state.aside = None;
     }
-    let number = item_of(&led);
     let mut effects = go_over_to(state, led);
-    effects.extend(number.map(|number| lesson::arrived(state, number)).unwrap_or_default());
+    effects.extend(number.map(|number| lesson::arrived(state, number, true)).unwrap_or_default());
     effects
 }
 
@@ -269,7 +271,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             lesson::go_to(state, next)
         }
         Command::PreviousItem => {
-            let previous = lesson::previous(state).or(state.lesson.as_ref().map(|run| run.at));
+            let previous = lesson::previous(state);
             lesson::go_to(state, previous)
         }
         Command::Agree => lesson::agree(state),
@@ -479,8 +481,8 @@ fn place_kept(state: &State) -> Option<Errand> {
         // from one aside to another: the way back stays the same
         return state.aside.clone();
     }
-    let tempo = state.pulse.tempo.unwrap_or(plan.tempo);
     let done = state.pulse.motion == Some(Motion::Done);
-    let bar = if done { 0 } else { plan.round_top(state.pulse.bar) };
+    let (bar, tempo) = if done { (0, None) } else { (plan.round_top(state.pulse.bar), state.pulse.tempo) };
+    let tempo = tempo.unwrap_or(plan.tempo);
     Some(Errand { place: Some((bar, tempo)), stood: None, start: Start::OnGo, ..led.errand.clone() })
 }

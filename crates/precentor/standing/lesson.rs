@@ -91,18 +91,27 @@ impl LessonStanding {
         if !self.is_fresh(now) || names.is_empty() {
             return None;
         }
-        let mut before: Vec<Option<&ItemStanding>> = self.items.iter().map(Some).collect();
-        let mut was = |name: &str| {
-            let index = before.iter().position(|item| item.is_some_and(|item| item.name == name))?;
-            before.get_mut(index)?.take().map(|item| (index, item))
-        };
-        let known: Vec<_> = names.iter().map(|name| was(name.as_ref())).collect();
-        let item = known.iter().position(|known| known.is_some_and(|(index, _)| index == self.item));
+        let before: Vec<&str> = self.items.iter().map(|item| item.name.as_str()).collect();
+        let known = found_again(&before, names);
+        let item = known.iter().position(|known| *known == Some(self.item));
+        let was = |known: &Option<usize>| self.items.get((*known)?);
         Some(Resume {
             item: item.unwrap_or(self.item.min(names.len() - 1)),
             place: item.map(|_| self.place),
-            spent: known.iter().map(|known| known.map_or(Duration::ZERO, |(_, item)| item.spent)).collect(),
-            agreed: known.iter().map(|known| known.and_then(|(_, item)| item.agreed)).collect(),
+            spent: known.iter().map(|known| was(known).map_or(Duration::ZERO, |item| item.spent)).collect(),
+            agreed: known.iter().map(|known| was(known).and_then(|item| item.agreed)).collect(),
         })
     }
+}
+
+/// Which of the items called `before` each of those called `names` is: the first of a name the first, the second the second.
+#[must_use]
+pub fn found_again<A: AsRef<str>, B: AsRef<str>>(before: &[A], names: &[B]) -> Vec<Option<usize>> {
+    let mut left: Vec<Option<&str>> = before.iter().map(|name| Some(name.as_ref())).collect();
+    let mut was = |name: &str| {
+        let index = left.iter().position(|known| *known == Some(name))?;
+        *left.get_mut(index)? = None;
+        Some(index)
+    };
+    names.iter().map(|name| was(name.as_ref())).collect()
 }

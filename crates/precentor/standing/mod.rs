@@ -16,5 +16,5 @@ mod tests;
 
 pub use climbs::{ClimbStanding, ClimbStandings};
 pub use keeper::Keeper;
-pub use lesson::{ItemStanding, LessonStanding, Place, Resume};
+pub use lesson::{ItemStanding, LessonStanding, Place, Resume, found_again};
 pub use store::{Found, Store};

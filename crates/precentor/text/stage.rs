@@ -159,6 +159,12 @@ pub fn in_bars(what: &str, bars: usize) -> String {
     if bars == 1 { format!("{what} after this bar") } else { format!("{what} in {bars} bars") }
 }
 
+/// What comes, and in how many seconds: in minutes while there are any.
+#[must_use]
+pub fn in_seconds(what: &str, seconds: usize) -> String {
+    if seconds < 60 { format!("{what}, in {seconds} s") } else { format!("{what}, in {} min", seconds.div_ceil(60)) }
+}
+
 /// What comes in how many bars, for whom if that changes, and what comes then.
 #[must_use]
 pub fn comes(word: &str, whose: Option<&str>, bars: usize, then: Option<&str>) -> String {

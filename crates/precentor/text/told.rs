@@ -71,7 +71,7 @@ pub const BACK_FROM_ASIDE: &str = "Back to the drill, where it stood.";
 /// A file in use cannot be taken up.
 pub const FAULTY_FILE: &str = "The saved file has faults; the version before plays on. f shows them.";
 /// What would come by itself cannot be led.
-pub const NEXT_AT_FAULT: &str = "The lesson's next item has faults; this one ends and waits. f shows them.";
+pub const NEXT_AT_FAULT: &str = "The lesson's next item has faults and is passed by. f shows them.";
 /// The faults are gone and nothing else changed.
 pub const MENDED: &str = "The saved file is sound again.";
 /// The room last used cannot be opened.

@@ -174,9 +174,10 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
             let (_, end) = turn_bounds(plan, here);
             let left = end.saturating_sub(here) as usize;
             let Some(follows) = plan.following(end.saturating_sub(1)) else {
-                let item =
-                    state.lesson.as_ref().and_then(|run| run.items.get(run.queued?)).map(|item| crate::text::lesson::comes(&item.name));
-                return vec![stage::in_bars(item.as_deref().unwrap_or(stage::THE_END), left)];
+                let item = state.queued_item().map(|item| crate::text::lesson::comes(&item.name));
+                let what = item.as_deref().unwrap_or(stage::THE_END);
+                // a drone's bars are seconds, and nobody counts them
+                return vec![if plan.kind == PlanKind::Hold { stage::in_seconds(what, left) } else { stage::in_bars(what, left) }];
             };
             let whose = match (plan.bar(follows), plan.bar(here)) {
                 (Some(new), Some(old)) if new.station != old.station => plan.station_of(new).map(|station| station.label.clone()),
@@ -196,7 +197,10 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
         Motion::Ready | Motion::Held => stage::go_starts(turn_word(here).unwrap_or_default()),
         Motion::Waiting => match plan.following(here).and_then(turn_word) {
             Some(word) => stage::go_starts(word),
-            None => stage::THE_END.to_owned(),
+            None => match state.next_item().or(state.queued_item()) {
+                Some(item) => crate::text::lesson::go_starts(&item.name),
+                None => stage::THE_END.to_owned(),
+            },
         },
         Motion::Done if state.aside.is_some() => stage::GO_GOES_BACK.to_owned(),
         Motion::Done if state.next_item().is_some() => {
@@ -216,7 +220,7 @@ fn place(plan: &Plan, index: u32) -> String {
             place.push_str(", ");
             place.push_str(&stage::pass(pass));
         }
-    } else if rounds > 1 {
+    } else if rounds > 1 && plan.kind != PlanKind::Hold {
         place.push_str(", ");
         place.push_str(&stage::round(usize::from(bar.round) + 1, rounds));
     }

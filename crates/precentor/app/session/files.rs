@@ -10,7 +10,7 @@ use std::time::{Duration, SystemTime};
 use crate::app::action::OpenedRoom;
 use crate::app::effect::Errand;
 use crate::app::shelf::{Shelf, Source};
-use crate::app::state::{LessonItem, OpenedLesson, Resumed};
+use crate::app::state::{LessonItem, LessonRun, OpenedLesson, Resumed};
 use crate::folders::{Folders, write_whole};
 use crate::inputs::bindings::rewritten;
 use crate::inputs::{Bindings, Deed, Signal};
@@ -49,7 +49,7 @@ fn piece(source: &Source) -> Result<PieceText, Faults> {
 }
 
 /// The text of the lesson at `source`.
-pub(super) fn lesson_text(source: &Source) -> Result<LessonText, Faults> {
+fn lesson_text(source: &Source) -> Result<LessonText, Faults> {
     match source {
         Source::Demo(_) => Ok(LessonText::demo()),
         Source::File(path) => LessonText::load(path),
@@ -89,7 +89,7 @@ pub(super) fn lesson(
     source: &Source,
     (room_source, room_text): &(Source, RoomText),
     standing: Option<&LessonStanding>,
-) -> Result<(Option<OpenedRoom>, OpenedLesson, String), Faults> {
+) -> Result<(Option<OpenedRoom>, OpenedLesson), Faults> {
     let text = lesson_text(source)?;
     let file = text.read()?;
     let mut load = |name: &str| match source.beside(name) {
@@ -125,8 +125,13 @@ pub(super) fn lesson(
         let ago = now.duration_since(standing.written).unwrap_or_default();
         Some(Resumed { at: standing.resume(now, &names)?, tempo: standing.tempo(), begun: standing.begun, ago })
     });
-    let opened = OpenedLesson { source: source.clone(), title, hour, items, at_fault, resume, opened: (time_of_day(), now) };
-    Ok((room, opened, text.text))
+    let mut opened = OpenedLesson { source: source.clone(), title, hour, items, at_fault, resume, opened: (time_of_day(), now) };
+    // an hour that is over is not gone on with: the next class takes the lesson from its top
+    let is_over = || LessonRun::new(&opened, Duration::ZERO).clock().hour.left == Some(Duration::ZERO);
+    if opened.resume.is_some() && is_over() {
+        opened.resume = None;
+    }
+    Ok((room, opened))
 }
 
 /// What leads the item `number` of the lesson at `source`.
@@ -168,8 +173,8 @@ pub(super) fn open(source: Source, workshop: &Workshop) -> Result<OpenedRoom, Fa
 pub struct Opening {
     /// The room.
     pub room: OpenedRoom,
-    /// The lesson, and its text.
-    pub lesson: Option<(OpenedLesson, String)>,
+    /// The lesson.
+    pub lesson: Option<OpenedLesson>,
     /// The faults of what was used last, if it cannot be opened.
     pub faults: Option<Faults>,
 }
@@ -191,13 +196,13 @@ pub fn opening(named: Option<&Path>, folders: Option<&Folders>, workshop: &Works
     let led = |source: &Source| {
         let opening = last()?;
         let room = (opening.room.source.clone(), opening.room.text.clone());
-        let (own, lesson, text) = self::lesson(source, &room, standing.as_ref())?;
-        Ok(Opening { room: OpenedRoom { first: None, ..own.unwrap_or(opening.room) }, lesson: Some((lesson, text)), ..opening })
+        let (own, lesson) = self::lesson(source, &room, standing.as_ref())?;
+        Ok(Opening { room: OpenedRoom { first: None, ..own.unwrap_or(opening.room) }, lesson: Some(lesson), ..opening })
     };
     let Some(path) = named else {
         let left = standing.as_ref().filter(|standing| standing.is_fresh(SystemTime::now()));
         let left = left.and_then(|standing| led(&Source::of_memory(&standing.lesson)).ok());
-        return match left.filter(|opening: &Opening| opening.lesson.as_ref().is_some_and(|(lesson, _)| lesson.resume.is_some())) {
+        return match left.filter(|opening: &Opening| opening.lesson.as_ref().is_some_and(|lesson| lesson.resume.is_some())) {
             Some(opening) => Ok(opening),
             None => last(),
         };

@@ -8,7 +8,7 @@ use units::Tempo;
 
 use crate::app::effect::{Errand, Start};
 use crate::app::shelf::Source;
-use crate::standing::{ItemStanding, LessonStanding, Place, Resume};
+use crate::standing::{ItemStanding, LessonStanding, Place, Resume, found_again};
 
 /// A lesson that was opened.
 #[derive(Clone, Debug)]
@@ -73,6 +73,8 @@ pub struct LessonRun {
     spent: Vec<Duration>,
     /// The minutes each item was cut to, if it was.
     agreed: Vec<Option<u16>>,
+    /// The minutes each has in the file.
+    written: Vec<Option<u16>>,
     /// Where each item was left.
     places: Vec<Option<(u32, Tempo)>>,
     /// When it was begun.
@@ -109,6 +111,7 @@ impl LessonRun {
             hour: opened.hour,
             spent: vec![Duration::ZERO; count],
             agreed: vec![None; count],
+            written: opened.items.iter().map(|item| item.slot.minutes).collect(),
             places: vec![None; count],
             begun: None,
             known: (time_of_day, moment, now),
@@ -129,6 +132,38 @@ impl LessonRun {
             }
         }
         run
+    }
+
+    /// The same lesson after its files were edited. An item is known by its name, or by its number where none came or went: its time, what
+    /// was agreed and where it was left stay. Says where each item was before.
+    pub fn reread(&mut self, opened: &OpenedLesson) -> Vec<Option<usize>> {
+        let same = opened.items.len() == self.items.len();
+        let names: Vec<&str> = opened.items.iter().map(|item| item.name.as_str()).collect();
+        let by_name = found_again(&self.names(), &names);
+        let by_number = |index: usize| (same && !by_name.contains(&Some(index))).then_some(index);
+        let known: Vec<_> = by_name.iter().enumerate().map(|(index, known)| known.or_else(|| by_number(index))).collect();
+        let mut run = Self::new(&OpenedLesson { resume: None, ..opened.clone() }, self.seen);
+        for (index, was) in known.iter().enumerate() {
+            let (Some(was), Some(item)) = (*was, run.items.get_mut(index)) else { continue };
+            run.spent[index] = self.spent[was];
+            run.places[index] = self.places[was];
+            // what the file says anew holds over what was agreed
+            if run.written[index] == self.written[was] {
+                run.agreed[index] = self.agreed[was];
+                item.slot.minutes = self.agreed[was].or(item.slot.minutes);
+            }
+        }
+        run.at = known.iter().position(|was| *was == Some(self.at)).or_else(|| run.sound_from(self.at)).unwrap_or(run.at);
+        (run.begun, run.known) = (self.begun, self.known);
+        *self = run;
+        known
+    }
+
+    /// The item `number` cannot be led after all, and why.
+    pub fn is_at_fault(&mut self, number: usize, why: String) {
+        if let Some(item) = self.items.get_mut(number) {
+            item.errand = Err(why);
+        }
     }
 
     /// Looks at the clock, `now` after the console's start; begins the lesson if something `moves`.

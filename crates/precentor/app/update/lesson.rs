@@ -3,8 +3,9 @@
 use sequencer::plan::PlanKind;
 use sequencer::{Cue, Motion};
 use std::time::{Duration, SystemTime};
+use units::Tempo;
 
-use super::{enter, place_kept};
+use super::{enter, item_of, place_kept};
 use crate::app::action::OpenedRoom;
 use crate::app::effect::{Effect, Errand, Start};
 use crate::app::state::{LessonRun, OpenedLesson, Over, State};
@@ -65,31 +66,76 @@ fn opening_words(run: &LessonRun, at_fault: usize) -> String {
     words.join(" ")
 }
 
-/// The lesson's file was read again: its items by their new names and times, the standing one as it stands.
-pub(super) fn refresh(state: &mut State, opened: &OpenedLesson) -> Vec<Effect> {
-    let Some(run) = &mut state.lesson else { return Vec::new() };
-    let at = run.at;
-    *run = LessonRun::new(opened, state.now);
-    if opened.resume.is_none() {
-        run.at = run.sound_from(at).unwrap_or(run.at);
+/// A file of the lesson was edited: its items by their new names and times, and what is led of it read again.
+pub(super) fn refresh(state: &mut State, opened: Option<&OpenedLesson>) -> Vec<Effect> {
+    let led = state.led.as_ref().and_then(|led| item_of(led));
+    let Some((run, opened)) = state.lesson.as_mut().zip(opened) else { return vec![Effect::Reread(led)] };
+    let known = run.reread(opened);
+    let again = |number: usize| known.iter().position(|was| *was == Some(number));
+    let now = led.and_then(again);
+    if let Some(Choice::Item { number }) = state.aside.as_mut().map(|aside| &mut aside.choice) {
+        *number = again(*number).unwrap_or(run.at);
     }
-    queue(state)
+    let mut effects = match (led, now) {
+        // what is led is gone from the file: it goes on as it is
+        (Some(_), None) => Vec::new(),
+        _ => vec![Effect::Reread(now)],
+    };
+    effects.extend(queue(state));
+    effects
 }
 
-/// An item of the lesson is led now: it stands, and what follows it comes by itself or waits.
-pub(super) fn arrived(state: &mut State, number: usize) -> Vec<Effect> {
+/// The item `number` cannot be made: it is told of and passed by from now on.
+pub(super) fn at_fault(state: &mut State, number: usize, why: String) -> Vec<Effect> {
+    let Some(run) = &mut state.lesson else { return Vec::new() };
+    let was_queued = run.queued == Some(number);
+    run.is_at_fault(number, why);
+    state.changed = true;
+    if was_queued {
+        state.tell(told::NEXT_AT_FAULT);
+        return queue(state);
+    }
+    state.tell(told::ITEM_AT_FAULT);
+    Vec::new()
+}
+
+/// An item of the lesson is led now, loaded anew or as it is: it stands, and what follows it comes by itself or waits.
+pub(super) fn arrived(state: &mut State, number: usize, is_loaded: bool) -> Vec<Effect> {
     let Some(run) = &mut state.lesson else { return Vec::new() };
     run.at = number;
     run.leave_at(None);
     state.kept = None;
-    queue(state)
+    queue_behind(state, is_loaded)
 }
 
-/// Lets the engine know what comes by itself.
+/// Something else than the lesson's standing item comes: that is left where it stands.
+pub(super) fn leave(state: &mut State) {
+    let place = place_in_item(state);
+    if let Some(run) = state.lesson.as_mut().filter(|_| place.is_some()) {
+        run.leave_at(place);
+    }
+}
+
+/// Where the standing item stands, if it is led or only gone aside from, and is not through.
+fn place_in_item(state: &State) -> Option<(u32, Tempo)> {
+    let kept = place_kept(state)?;
+    let at = state.lesson.as_ref()?.at;
+    let through = state.aside.is_none() && state.pulse.motion == Some(Motion::Done);
+    kept.place.filter(|_| kept.choice == Choice::Item { number: at } && !through)
+}
+
+/// Lets the engine know what comes by itself after what is led.
 fn queue(state: &mut State) -> Vec<Effect> {
+    queue_behind(state, false)
+}
+
+/// The same; `is_loaded` where what is led was just given to the engine, which may not have taken it up yet.
+fn queue_behind(state: &mut State, is_loaded: bool) -> Vec<Effect> {
     let leads_an_item = state.led.as_ref().is_some_and(|led| led.errand.lesson.is_some());
+    // behind a plan that is through it would start at once; there go leads on
+    let through = state.pulse.motion == Some(Motion::Done) && !is_loaded;
     let Some(run) = state.lesson.as_mut().filter(|_| leads_an_item) else { return Vec::new() };
-    match run.comes_by_itself() {
+    match run.comes_by_itself().filter(|_| !through) {
         Some((next, within)) => {
             run.queued = Some(next);
             vec![Effect::Queue(run.errand(next, Start::AtOnce), within)]
@@ -108,16 +154,14 @@ pub(super) fn go_to(state: &mut State, number: Option<usize>) -> Vec<Effect> {
         state.tell(told::NO_LESSON);
         return Vec::new();
     }
-    let place = place_kept(state).and_then(|errand| errand.place);
-    let moving = state.pulse.is_moving();
-    let done = state.pulse.motion == Some(Motion::Done);
-    let Some(run) = &mut state.lesson else { return Vec::new() };
     let Some(number) = number else {
         state.tell(told::LESSON_THROUGH);
         return Vec::new();
     };
-    run.leave_at(place.filter(|_| !done));
+    leave(state);
     state.aside = None;
+    let moving = state.pulse.is_moving();
+    let Some(run) = &state.lesson else { return Vec::new() };
     run.errand(number, if moving { Start::AtOnce } else { Start::OnGo }).map(Effect::Lead).into_iter().collect()
 }
 
@@ -126,9 +170,11 @@ pub(super) fn next(state: &State) -> Option<usize> {
     state.lesson.as_ref().and_then(|run| run.sound_from(run.at + 1))
 }
 
-/// The item before the standing one.
+/// The item before the standing one, or the standing one itself where something else is led or it is the first.
 pub(super) fn previous(state: &State) -> Option<usize> {
-    state.lesson.as_ref().and_then(LessonRun::sound_before)
+    let run = state.lesson.as_ref()?;
+    let before = run.sound_before().filter(|_| state.leading().is_some_and(|led| led.errand.lesson.is_some()));
+    Some(before.unwrap_or(run.at))
 }
 
 /// What `cue` does where the standing item is through or goes on until it is left: the next one starts. Nothing where the cue is for the item.
@@ -175,15 +221,32 @@ pub(super) fn agree(state: &mut State) -> Vec<Effect> {
 /// Follows the engine: a new item that came by itself, the clock, and what is worth remembering.
 pub(super) fn follow(state: &mut State) -> Vec<Effect> {
     let mut effects = Vec::new();
-    let moving = state.pulse.is_moving();
+    let talks = state.motion() == Some(Motion::Waiting);
+    let moves = state.pulse.is_moving() || talks;
     if let Some(run) = &mut state.lesson {
         let before = run.clock().hour.run.as_secs() / 60;
-        run.tick(state.now, moving);
+        let was_begun = run.is_begun();
+        run.tick(state.now, moves);
         state.changed |= run.clock().hour.run.as_secs() / 60 != before;
+        let begins = run.is_begun() && !was_begun;
+        let up = run.clock().goes_on_in == Some(Duration::ZERO);
+        if begins {
+            // the item's minutes run from now, however long it stood ready
+            effects.extend(queue(state));
+        } else if up && talks && state.plan().is_some_and(|plan| plan.kind == PlanKind::Talk) {
+            effects.extend(talked_long_enough(state));
+        }
     }
     effects.extend(keep_lesson(state));
     effects.extend(keep_climb(state));
     effects
+}
+
+/// A talk whose minutes are up goes on to what comes by itself: it has no bar line at which the engine could.
+fn talked_long_enough(state: &State) -> Option<Effect> {
+    let run = state.lesson.as_ref().filter(|_| state.aside.is_none())?;
+    state.leading()?.errand.lesson.as_ref()?;
+    run.errand(run.queued?, Start::AtOnce).map(Effect::Lead)
 }
 
 fn keep_lesson(state: &mut State) -> Option<Effect> {
@@ -198,13 +261,15 @@ fn keep_lesson(state: &mut State) -> Option<Effect> {
             .then_some(Effect::KeepLesson(None));
     }
     let bar = state.bar()?;
-    let here = (run.at, bar.station, bar.round);
+    // a drone's rounds are its seconds
+    let holds = state.plan()?.kind == PlanKind::Hold;
+    let here = (run.at, bar.station, if holds { 0 } else { bar.round });
     let stale = |(item, station, round, at): (usize, u16, u16, Duration)| (item, station, round) != here || at + KEPT_EVERY <= state.now;
     if state.kept.is_some_and(|kept| !stale(kept)) {
         return None;
     }
-    let bar = state.plan()?.round_top(state.pulse.bar);
-    let place = Place { station: usize::from(here.1), round: usize::from(here.2), bar: bar as usize };
+    let top = state.plan()?.round_top(state.pulse.bar);
+    let place = Place { station: usize::from(bar.station), round: usize::from(bar.round), bar: top as usize };
     let standing = run.standing(&state.room_source, place, state.pulse.tempo)?;
     state.kept = Some((here.0, here.1, here.2, state.now));
     Some(Effect::KeepLesson(Some(Box::new(standing))))

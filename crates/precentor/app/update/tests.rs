@@ -90,7 +90,7 @@ fn marks_stay_inside_their_lists() {
 #[test]
 fn an_edit_is_read_and_a_message_fades() {
     let mut state = state();
-    assert_eq!(update(&mut state, Action::Edited), [Effect::Reread]);
+    assert_eq!(update(&mut state, Action::Edited), [Effect::Reread(None)]);
     update(&mut state, Action::Tell("something".to_owned()));
     let snapshot = engine::Snapshot::initial();
     let mut tick = |seconds| update(&mut state, Action::Tick { snapshot, in_force: None, now: Duration::from_secs(seconds) });
