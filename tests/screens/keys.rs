@@ -154,7 +154,7 @@ fn landmarks_are_played_and_go_leads_back_to_the_drill() {
     assert!(rig.state.plan().unwrap().title.starts_with("Clarinets"));
     assert!(rig.state.pulse.is_moving(), "they are played without another key");
     rig.until("their end", |state| state.pulse.motion == Some(Motion::Done));
-    assert!(rig.text(80, 24).contains("back to the drill"));
+    assert!(rig.text(80, 24).contains("back to where you were"));
     rig.keys("SPACE");
     assert_eq!((rig.state.plan().unwrap().kind, rig.state.pulse.bar), (PlanKind::Drill, bar));
     assert_eq!(rig.state.pulse.motion, Some(Motion::Held));

@@ -196,7 +196,7 @@ pub fn go_starts(word: &str) -> String {
 }
 
 /// At the end of landmarks or of sections in turn.
-pub const GO_GOES_BACK: &str = "go: back to the drill";
+pub const GO_GOES_BACK: &str = "go: back to where you were";
 /// At the end of a plan.
 pub const GO_STARTS_AFRESH: &str = "go starts it from the top";
 /// Without a plan.
@@ -237,8 +237,8 @@ pub mod go {
     pub const AFRESH: &str = "from the top";
     /// On to the lesson's next item.
     pub const NEXT_ITEM: &str = "next item";
-    /// Back to the drill.
-    pub const BACK: &str = "back to the drill";
+    /// Back to what was left.
+    pub const BACK: &str = "go back";
     /// Nothing chosen.
     pub const CHOOSE: &str = "choose a drill";
 

@@ -67,7 +67,7 @@ pub const NO_FAULTS: &str = "Nothing is wrong: no file in use has faults, and th
 /// The device came back.
 pub const DEVICE_BACK: &str = "The sound is back; the place was kept. go starts it.";
 /// Landmarks are through.
-pub const BACK_FROM_ASIDE: &str = "Back to the drill, where it stood.";
+pub const BACK_FROM_ASIDE: &str = "Back to where it stood.";
 /// A file in use cannot be taken up.
 pub const FAULTY_FILE: &str = "The saved file has faults; the version before plays on. f shows them.";
 /// What would come by itself cannot be led.
