@@ -145,21 +145,8 @@ fn beat_of(beat: u8, bar: &sequencer::plan::Bar) -> u8 {
 
 /// Which bar of how many of the turn the bar at `index` stands in.
 fn bar_of_turn(plan: &Plan, index: u32) -> (usize, usize) {
-    let (first, end) = turn_bounds(plan, index);
-    (index.saturating_sub(first) as usize + 1, end.saturating_sub(first) as usize)
-}
-
-/// The first bar of the turn around the bar at `index`, and the bar after its last.
-fn turn_bounds(plan: &Plan, index: u32) -> (u32, u32) {
-    let mut first = index;
-    while first > 0 && plan.bar(first).is_some_and(|bar| !bar.opens_turn) {
-        first -= 1;
-    }
-    let mut end = index + 1;
-    while plan.bar(end).is_some_and(|bar| !bar.opens_turn) {
-        end += 1;
-    }
-    (first, end)
+    let turn = plan.turn_around(index);
+    (index.saturating_sub(turn.start) as usize + 1, turn.len())
 }
 
 /// What comes next, with what the director asked for, from the fullest way of saying it to the shortest.
@@ -171,7 +158,7 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
             if let Some(asked) = state.asked {
                 return vec![stage::asked(asked, plan.kind)];
             }
-            let (_, end) = turn_bounds(plan, here);
+            let end = plan.turn_around(here).end;
             let left = end.saturating_sub(here) as usize;
             let Some(follows) = plan.following(end.saturating_sub(1)) else {
                 let item = state.queued_item().map(|item| crate::text::lesson::comes(&item.name));
@@ -183,7 +170,7 @@ fn next(state: &State, plan: &Plan, motion: Motion) -> Vec<String> {
                 (Some(new), Some(old)) if new.station != old.station => plan.station_of(new).map(|station| station.label.clone()),
                 _ => None,
             };
-            let (_, after) = turn_bounds(plan, follows);
+            let after = plan.turn_around(follows).end;
             let then = plan.following(after.saturating_sub(1)).and_then(turn_word);
             // a hold is one turn without end
             if plan.kind == PlanKind::Hold && follows <= here {

@@ -264,6 +264,21 @@ impl Plan {
         self.bars.get(index as usize)
     }
 
+    /// The bars of the turn around the bar at `index`, from the one that opens it.
+    #[must_use]
+    pub fn turn_around(&self, index: u32) -> Range<u32> {
+        let goes_on = |index: u32| self.bar(index).is_some_and(|bar| !bar.opens_turn);
+        let mut first = index;
+        while first > 0 && goes_on(first) {
+            first -= 1;
+        }
+        let mut end = index + 1;
+        while goes_on(end) {
+            end += 1;
+        }
+        first..end
+    }
+
     /// The sounds of `bar`, in beat order.
     #[must_use]
     pub fn sounds_of(&self, bar: &Bar) -> &[PlannedSound] {

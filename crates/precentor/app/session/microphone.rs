@@ -57,10 +57,7 @@ impl Echo {
         let bar = plan.bar(position.bar).filter(|bar| bar.turn == TurnKind::Echo && position.beat >= 0.0)?;
         let seat = plan.station_of(bar)?.seat?;
         let section = bar.sections.iter().next()?;
-        let mut top = position.bar;
-        while top > 0 && plan.bar(top).is_some_and(|bar| !bar.opens_turn) {
-            top -= 1;
-        }
+        let top = plan.turn_around(position.bar).start;
         let before: Beats = plan.bars.get(top as usize..position.bar as usize)?.iter().map(|bar| bar.length).sum();
         let beat = before.as_f64() + position.beat;
         let Part::Notes(notes) = plan.part(section) else { return None };
