@@ -37,7 +37,8 @@ pub struct ConcertArgs {
     json: bool,
 }
 
-fn reference(text: &str) -> Result<Reference, ReferenceError> {
+/// A reference given on the command line.
+pub(super) fn reference(text: &str) -> Result<Reference, ReferenceError> {
     Reference::new(text.parse().unwrap_or(f64::NAN))
 }
 

@@ -9,12 +9,13 @@ mod section;
 use clap::Args;
 use engine::recording::Recording;
 use listen::{Heard, Note, Player};
-use pitch::{Instrument, Reference, ReferenceError, Tuning, Written};
+use pitch::{Instrument, Reference, Tuning, Written};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::path::PathBuf;
 use units::{FrameInstant, SampleRate};
 
+use super::concert::reference;
 use super::exit::Usage;
 use super::print::{self, Table};
 use super::written::instrument;
@@ -73,10 +74,6 @@ pub struct HearArgs {
     /// Print JSON, one object on one line
     #[arg(long, help_heading = "Output")]
     json: bool,
-}
-
-fn reference(text: &str) -> Result<Reference, ReferenceError> {
-    Reference::new(text.parse().unwrap_or(f64::NAN))
 }
 
 /// What `hear --json` prints.
