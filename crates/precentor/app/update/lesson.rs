@@ -227,9 +227,10 @@ pub(super) fn follow(state: &mut State) -> Vec<Effect> {
         let before = run.clock().hour.run.as_secs() / 60;
         let was_begun = run.is_begun();
         run.tick(state.now, moves);
-        state.changed |= run.clock().hour.run.as_secs() / 60 != before;
+        let clock = run.clock();
+        state.changed |= clock.hour.run.as_secs() / 60 != before;
         let begins = run.is_begun() && !was_begun;
-        let up = run.clock().goes_on_in == Some(Duration::ZERO);
+        let up = clock.goes_on_in == Some(Duration::ZERO);
         if begins {
             // the item's minutes run from now, however long it stood ready
             effects.extend(queue(state));
@@ -278,15 +279,15 @@ fn keep_lesson(state: &mut State) -> Option<Effect> {
 /// A climb that moves at another stage than it was last known to stand at.
 fn keep_climb(state: &mut State) -> Option<Effect> {
     let led = state.leading()?;
-    let of = led.climbing.clone()?;
+    let of = led.climbing.as_ref()?;
     let station = state.bar().filter(|_| state.pulse.is_moving())?.station;
     let stage = led.score.plan.stations.get(usize::from(station))?;
     let tempo = led.score.plan.tempo_at(stage.first_bar)?.thousandths();
-    let standing = ClimbStanding { of, tempo, written: SystemTime::now() };
-    let same = |known: &ClimbStanding| known.of == standing.of && known.tempo == standing.tempo;
+    let same = |known: &ClimbStanding| known.of == *of && known.tempo == tempo;
     if state.climb_kept.as_ref().is_some_and(same) {
         return None;
     }
+    let standing = ClimbStanding { of: of.clone(), tempo, written: SystemTime::now() };
     state.climb_kept = Some(standing.clone());
     Some(Effect::KeepClimb(standing))
 }
