@@ -346,7 +346,7 @@ fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
             state.tell(told::BACK_FROM_ASIDE);
             back.map(Effect::Lead).into_iter().collect()
         }
-        Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back if state.leading().is_none() => {
+        Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back | Cue::Landmark if state.leading().is_none() => {
             state.tell(told::NOTHING_LED);
             if cue == Cue::Go { choosing::open(state, ChooserOf::Drills) } else { Vec::new() }
         }
@@ -365,7 +365,7 @@ fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
 
 /// Whether a cue given on the run takes hold at the next bar line only.
 const fn waits_for_the_bar_line(cue: Cue) -> bool {
-    matches!(cue, Cue::Go | Cue::Next | Cue::Again | Cue::Back | Cue::Hold)
+    matches!(cue, Cue::Go | Cue::Next | Cue::Again | Cue::Back | Cue::Landmark | Cue::Hold)
 }
 
 /// Whether landmarks or sections in turn are through and something waits to be gone back to.

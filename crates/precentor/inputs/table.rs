@@ -108,7 +108,7 @@ const fn entry(
 ) -> Entry {
     let guarded = matches!(
         command,
-        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back)
+        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back | Cue::Landmark)
             | Command::DroneToggle
             | Command::RoomView
             | Command::Choose
@@ -173,6 +173,14 @@ pub static TABLE: &[Entry] = &[
         &[Key::Sign('b')],
         "back",
         "This group or seat from its top, or the one before, at the bar line.",
+        Group::Lead,
+        LED,
+    ),
+    entry(
+        Command::Cue(Cue::Landmark),
+        &[Key::Sign('j')],
+        "landmark",
+        "The section's landmark and then its next round, at the bar line, in an adaptive drill; elsewhere as again.",
         Group::Lead,
         LED,
     ),
