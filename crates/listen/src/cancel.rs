@@ -15,7 +15,7 @@ const REACH: f64 = 0.6;
 /// Seconds of one block: what comes out is so much later than what goes in.
 const BLOCK: f64 = 0.0107;
 /// How much of the way stays from block to block; the rest may have changed.
-const STAYS: f32 = 0.99995;
+const STAYS: f32 = 0.999_999;
 /// How fast the noise is followed, and how fast the levels that are told.
 const NOISE_KEPT: f32 = 0.9;
 const LEVEL_KEPT: f64 = 0.95;
@@ -319,7 +319,7 @@ const STRAIGHTENED: usize = 8;
 /// What the sweep left unsent counts as this share of its strongest bin.
 const UNSENT: f64 = 1e-6;
 /// What stays to be doubted of a calibrated way.
-const CALIBRATED: f32 = 1e-3;
+const CALIBRATED: f32 = 1e-4;
 
 #[cfg(test)]
 mod tests {

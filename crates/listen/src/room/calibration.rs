@@ -21,7 +21,7 @@ pub(super) struct Told {
 /// The largest tap must stand this far above the mean.
 const STANDS_OUT: f32 = 20.0;
 /// Share of the largest tap at which the first sound arrives.
-const FIRST: f32 = 0.5;
+const FIRST: f32 = 0.35;
 /// How often the ratio is made better.
 const TIMES: usize = 4;
 
@@ -60,21 +60,42 @@ pub(super) fn calibrate(
         return Err(CannotCalibrate::NotHeardOut);
     }
     // a little before it, so that the way begins before the first sound
-    let start = first + direct as i64 - LEAD as i64;
-    let ear = &ear[direct.saturating_sub(LEAD)..];
-    let ear = &ear[..ear.len().min(length)];
+    let mut start = first + direct as i64 - LEAD as i64;
     let apart = frames(APART);
-    let mut clock = Clock::told(nominal, start, from, 0.0);
-    let mut taken = 0.0;
+    let (mut ratio, mut taken) = (0.0, 0.0);
+    let from_start = |start: i64| {
+        let skipped = (start - first).max(0) as usize;
+        &ear[skipped..(skipped + length).min(all)]
+    };
     for _ in 0..TIMES {
+        let (clock, ear) = (Clock::told(nominal, start, from, ratio), from_start(start));
         let reference = read(&clock, start, ear.len());
         let (late, left) = second_from_first(&reference, ear, apart).ok_or(CannotCalibrate::NotSent)?;
-        clock = Clock::told(nominal, start, from, clock.ratio() - late / apart as f64);
-        taken = left;
+        (ratio, taken) = (ratio - late / apart as f64, left);
     }
-    let reference = read(&clock, start, ear.len());
-    let way = quotient(&reference, ear).ok_or(CannotCalibrate::NotSent)?;
+    // with the right ratio the first sound is sharp, and may be seen to be another
+    let reference = read(&Clock::told(nominal, start - LEAD as i64, from, ratio), start - LEAD as i64, length);
+    let sharp = quotient(&reference, from_start(start - LEAD as i64)).ok_or(CannotCalibrate::NotSent)?;
+    start += first_peak(&sharp[..length / 2]).0 as i64 - 2 * LEAD as i64;
+    let (clock, ear) = (Clock::told(nominal, start, from, ratio), from_start(start));
+    let mut way = quotient(&read(&clock, start, ear.len()), ear).ok_or(CannotCalibrate::NotSent)?;
+    quieten(&mut way);
     Ok(Told { clock, way, taken: Decibels(taken) })
+}
+
+/// Taps whose noise is looked at together.
+const TOGETHER: usize = 64;
+
+/// Holds taps back where they are mostly noise, which is as strong everywhere as where the room is silent.
+fn quieten(way: &mut [f32]) {
+    let power = |taps: &[f32]| taps.iter().map(|x| x * x).sum::<f32>() / taps.len() as f32;
+    let mut all: Vec<f32> = way.chunks(16 * TOGETHER).map(power).collect();
+    all.sort_by(f32::total_cmp);
+    let noise = all[all.len() / 5];
+    for taps in way.chunks_mut(TOGETHER) {
+        let kept = (1.0 - noise / power(taps).max(1e-30)).max(0.0);
+        taps.iter_mut().for_each(|x| *x *= kept);
+    }
 }
 
 /// Where the first sound arrives, and how strong the strongest is.

@@ -6,6 +6,9 @@ use units::SampleRate;
 /// Seconds kept: a sweep, the silence after it, and the longest delay.
 const KEPT: f64 = 10.0;
 
+/// What is lower than this, in Hz, is no sound of ours.
+const LOWEST: f64 = 15.0;
+
 /// What stands for a frame that never came.
 pub(super) const LOST: f32 = f32::NAN;
 
@@ -19,13 +22,18 @@ pub(super) struct Tape {
     end: i64,
     /// Frames that the decimator still mixes with lost ones.
     tainted: usize,
+    /// What goes in and comes out of the filter that takes the mean away: no loudspeaker sends it, and fonts and microphones have one.
+    before: f32,
+    after: f32,
+    keeps: f32,
 }
 
 impl Tape {
     pub(super) fn new(rate: SampleRate) -> Self {
         let decimator = Decimator::new(rate);
         let length = ((decimator.rate() * KEPT) as usize).next_power_of_two();
-        Self { decimator, frames: vec![0.0; length], mask: length as i64 - 1, end: 0, tainted: 0 }
+        let keeps = (-std::f64::consts::TAU * LOWEST / decimator.rate()).exp() as f32;
+        Self { frames: vec![0.0; length], mask: length as i64 - 1, end: 0, tainted: 0, before: 0.0, after: 0.0, keeps, decimator }
     }
 
     pub(super) const fn decimator(&self) -> &Decimator {
@@ -45,7 +53,9 @@ impl Tape {
         if let Some(x) = self.decimator.push(sample) {
             let lost = self.tainted > 0;
             self.tainted = self.tainted.saturating_sub(1);
-            self.put(if lost { LOST } else { x });
+            self.after = x - self.before + self.keeps * self.after;
+            self.before = x;
+            self.put(if lost { LOST } else { self.after });
         }
     }
 
@@ -70,7 +80,7 @@ impl Tape {
         let factor = self.decimator.factor() as u64;
         self.decimator.clear();
         self.end = (frame / factor) as i64;
-        self.tainted = 0;
+        (self.tainted, self.before, self.after) = (0, 0.0, 0.0);
         self.skip(frame % factor);
     }
 
