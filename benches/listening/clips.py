@@ -178,7 +178,7 @@ def drone(seed, i, options):
     mic = echo + y + pink(rng, n) * np.std(y[window]) * 10 ** (-35 / 20)
     gain = min(1.0, 0.9 / np.max(np.abs(mic)))
     truth = {"instrument": instrument, "frequency": truth["frequency"], "below": below, "key": key, "room": reverberation, "entry": entry / RATE,
-             "alone": begin / RATE, "font": font, "model": options.model}
+             "alone": begin / RATE, "font": font}
     return {"": mic * gain, "_ref": sent, "_echo": echo * gain, "_player": y * gain}, truth
 
 

@@ -45,9 +45,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             let at = |seconds: f64| rate.span(seconds).0 as usize;
             let entry = at(number("entry")?);
             let alone = at(number("alone")? - 0.1);
-            let below = Hertz::new(440.0 * ((number("below")? - 69.0) / 12.0).exp2())?;
             let (player, _) = read("_player")?;
-            let model = truth["model"].as_bool().unwrap_or(false);
             let late = at(0.005 + 0.395 * (0.618_034 * number("index")?).fract());
             let mut clearing = Clearing::new(rate, rate);
             let factor = (f64::from(hz) / f64::from(clearing.rate().hz())).round() as usize;
@@ -64,7 +62,6 @@ fn main() -> Result<(), Box<dyn Error>> {
                     if sweeping && let Err(error) = clearing.calibrate(FrameInstant(0)) {
                         eprintln!("{name}: {error}");
                     }
-                    clearing.drone(if model { &[] } else { std::slice::from_ref(&below) });
                     spent -= (begun.elapsed() - start).as_secs_f64();
                 }
                 if now + BLOCK > entry + late && !told {

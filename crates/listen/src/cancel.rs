@@ -110,7 +110,7 @@ impl Canceller {
     /// Learns the way at once from a sweep that was `sent` and `heard`, with silence after it as long as the room sounds. For set-up; it
     /// allocates.
     pub fn calibrate(&mut self, sent: &[f32], heard: &[f32]) {
-        if let Some(way) = quotient(sent, heard) {
+        if let Some(way) = quotient(&[(sent, heard)]) {
             self.set_way(&way);
         }
     }
@@ -288,24 +288,34 @@ impl Canceller {
     }
 }
 
-/// The way from `sent` to `heard` as far as they go, tap by tap: the quotient of their spectra. None if nothing was sent. It allocates.
-pub(crate) fn quotient(sent: &[f32], heard: &[f32]) -> Option<Vec<f32>> {
-    let length = sent.len().min(heard.len());
+/// The way from what was sent to what was heard, tap by tap, from one or more pairs of them: the quotient of their spectra. None if
+/// nothing was sent. It allocates.
+pub(crate) fn quotient(pairs: &[(&[f32], &[f32])]) -> Option<Vec<f32>> {
+    let length = pairs.iter().map(|(sent, heard)| sent.len().min(heard.len())).max().unwrap_or(0);
     let size = (2 * length.max(1)).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();
     let (forward, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
-    let spectrum = |sound: &[f32]| {
+    let spectrum = |sound: &[f32], length: usize| {
         let mut time = forward.make_input_vec();
         time.iter_mut().zip(&sound[..length]).for_each(|(to, x)| *to = if x.is_finite() { f64::from(x.clamp(-8.0, 8.0)) } else { 0.0 });
         let mut bins = forward.make_output_vec();
         forward.process(&mut time, &mut bins).ok().map(|()| bins)
     };
-    let (sent, heard) = (spectrum(sent)?, spectrum(heard)?);
-    let most = sent.iter().map(|x| x.norm_sqr()).fold(0.0, f64::max);
+    let mut way = forward.make_output_vec();
+    let mut power = vec![0.0; way.len()];
+    for (sent, heard) in pairs {
+        let length = sent.len().min(heard.len());
+        let (sent, heard) = (spectrum(sent, length)?, spectrum(heard, length)?);
+        for (((way, power), x), y) in way.iter_mut().zip(&mut power).zip(&sent).zip(&heard) {
+            *way += y * x.conj();
+            *power += x.norm_sqr();
+        }
+    }
+    let most = power.iter().copied().fold(0.0, f64::max);
     if most <= 0.0 {
         return None;
     }
-    let mut way: Vec<_> = sent.iter().zip(&heard).map(|(x, y)| y * x.conj() / (x.norm_sqr() + UNSENT * most)).collect();
+    way.iter_mut().zip(&power).for_each(|(way, power)| *way /= power + UNSENT * most);
     let mut time = back.make_output_vec();
     let last = way.len() - 1;
     way[0].im = 0.0;

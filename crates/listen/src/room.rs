@@ -20,7 +20,7 @@ use clock::Clock;
 use finder::Finder;
 use tape::Tape;
 use thiserror::Error;
-use units::{Decibels, FrameInstant, FrameSpan, Hertz, SampleRate};
+use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 
 /// Frames of the way before the first sound.
 const LEAD: usize = 120;
@@ -28,8 +28,6 @@ const LEAD: usize = 120;
 const WAITS: f64 = 0.5;
 /// The most that may get lost at once, in seconds: after more, everything is found anew.
 const MOST_LOST: f64 = 4.0;
-/// Drone fundamentals that are remembered.
-const DRONES: usize = 4;
 
 /// Whether what is heard has been matched with what was sent.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -114,7 +112,6 @@ pub struct Clearing {
     direct: f64,
     delay: f64,
     frozen: bool,
-    drones: [Option<Hertz>; DRONES],
     reference: Vec<f32>,
     block: Vec<f32>,
     out: Vec<f32>,
@@ -140,7 +137,6 @@ impl Clearing {
             direct: LEAD as f64,
             delay: 0.0,
             frozen: false,
-            drones: [None; DRONES],
             reference: vec![0.0; block],
             block: vec![0.0; block],
             out: vec![0.0; block],
@@ -163,7 +159,7 @@ impl Clearing {
             Some(due) if at.0 >= due && at.0 - due <= far => self.sent.skip(at.0 - due),
             _ => {
                 self.sent.restart(at.0);
-                self.part();
+                self.find_again();
             }
         }
         block.iter().for_each(|x| self.sent.push(*x));
@@ -181,7 +177,7 @@ impl Clearing {
         let most = (self.heard.decimator().rate() * MOST_LOST) as u64 * self.heard.decimator().factor() as u64;
         self.heard.lose(frames.0.min(most));
         if frames.0 > most {
-            self.part();
+            self.find_again();
         }
     }
 
@@ -189,12 +185,6 @@ impl Clearing {
     pub const fn freeze(&mut self, frozen: bool) {
         self.frozen = frozen;
         self.canceller.freeze(frozen);
-    }
-
-    /// The fundamentals of the drone that sounds, if one does: the first four count.
-    pub fn drone(&mut self, fundamentals: &[Hertz]) {
-        let mut given = fundamentals.iter().copied();
-        self.drones.iter_mut().for_each(|to| *to = given.next());
     }
 
     /// Whether what is heard has been matched with what was sent.
@@ -240,8 +230,8 @@ impl Clearing {
         Ok(if told.taken < ENOUGH { Clearness::Poor(told.taken) } else { Clearness::Clear(told.taken) })
     }
 
-    /// Forgets which frame sent belongs to which heard; the way stays.
-    fn part(&mut self) {
+    /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while; the way stays.
+    pub fn find_again(&mut self) {
         self.clock = None;
         self.finder.clear();
     }

@@ -48,9 +48,11 @@ pub(super) fn calibrate(
     }
     let read =
         |clock: &Clock, from: i64, count: usize| -> Vec<f32> { (from..).take(count).map(|n| between.read(sent, clock.place(n))).collect() };
-    let mut reference = read(&Clock::new(nominal, from), 0, length);
+    let apart = frames(APART);
+    // of the first rise alone: the two of them leave gaps between their spectral lines
+    let mut reference = read(&Clock::new(nominal, from), 0, apart);
     reference.resize(all, 0.0);
-    let rough = quotient(&reference, &ear).ok_or(CannotCalibrate::NotSent)?;
+    let rough = quotient(&[(&reference, &ear)]).ok_or(CannotCalibrate::NotSent)?;
     let (direct, peak) = first_peak(&rough[..all]);
     let mean = rough[..all].iter().map(|x| x.abs()).sum::<f32>() / all as f32;
     if peak < STANDS_OUT * mean {
@@ -60,25 +62,20 @@ pub(super) fn calibrate(
         return Err(CannotCalibrate::NotHeardOut);
     }
     // a little before it, so that the way begins before the first sound
-    let mut start = first + direct as i64 - LEAD as i64;
-    let apart = frames(APART);
+    let start = first + direct as i64 - LEAD as i64;
+    let ear: Vec<f32> =
+        (start..(start + length as i64).min(heard.end())).map(|n| heard.at(n)).map(|x| if x.is_finite() { x } else { 0.0 }).collect();
     let (mut ratio, mut taken) = (0.0, 0.0);
-    let from_start = |start: i64| {
-        let skipped = (start - first).max(0) as usize;
-        &ear[skipped..(skipped + length).min(all)]
-    };
     for _ in 0..TIMES {
-        let (clock, ear) = (Clock::told(nominal, start, from, ratio), from_start(start));
+        let clock = Clock::told(nominal, start, from, ratio);
         let reference = read(&clock, start, ear.len());
-        let (late, left) = second_from_first(&reference, ear, apart).ok_or(CannotCalibrate::NotSent)?;
+        let (late, left) = second_from_first(&reference, &ear, apart).ok_or(CannotCalibrate::NotSent)?;
         (ratio, taken) = (ratio - late / apart as f64, left);
     }
-    // with the right ratio the first sound is sharp, and may be seen to be another
-    let reference = read(&Clock::told(nominal, start - LEAD as i64, from, ratio), start - LEAD as i64, length);
-    let sharp = quotient(&reference, from_start(start - LEAD as i64)).ok_or(CannotCalibrate::NotSent)?;
-    start += first_peak(&sharp[..length / 2]).0 as i64 - 2 * LEAD as i64;
-    let (clock, ear) = (Clock::told(nominal, start, from, ratio), from_start(start));
-    let mut way = quotient(&read(&clock, start, ear.len()), ear).ok_or(CannotCalibrate::NotSent)?;
+    let clock = Clock::told(nominal, start, from, ratio);
+    let reference = read(&clock, start, ear.len());
+    let mut way =
+        quotient(&[(&reference[..apart], &ear[..apart]), (&reference[apart..], &ear[apart..])]).ok_or(CannotCalibrate::NotSent)?;
     quieten(&mut way);
     Ok(Told { clock, way, taken: Decibels(taken) })
 }
@@ -109,7 +106,7 @@ pub(super) fn first_peak(way: &[f32]) -> (usize, f32) {
 
 /// How much later in frames the second rise came than the first foretells, and by how many dB what is left of it is weaker.
 fn second_from_first(sent: &[f32], heard: &[f32], apart: usize) -> Option<(f64, f64)> {
-    let way = quotient(&sent[..apart], &heard[..apart])?;
+    let way = quotient(&[(&sent[..apart], &heard[..apart])])?;
     let (sent, heard) = (&sent[apart..], &heard[apart..]);
     let size = (way.len().min(apart) + heard.len()).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();

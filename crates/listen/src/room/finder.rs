@@ -36,6 +36,7 @@ pub(super) struct Finder {
     bins: Vec<Complex<f32>>,
     heard: Vec<Complex<f32>>,
     gathered: Vec<Complex<f32>>,
+    begun: bool,
     count: usize,
     /// Where the line from heard to sent lies if the delay is the longest.
     longest: Clock,
@@ -65,6 +66,7 @@ impl Finder {
             bins: vec![none; size / 2 + 1],
             heard: vec![none; size / 2 + 1],
             gathered: vec![none; size / 2 + 1],
+            begun: false,
             count: 0,
             longest: Clock::new(nominal, 0.0),
             next: 0,
@@ -74,19 +76,20 @@ impl Finder {
     }
 
     /// Begins anew.
-    pub(super) fn clear(&mut self) {
-        self.count = 0;
+    pub(super) const fn clear(&mut self) {
+        self.begun = false;
     }
 
     /// Listens on, if enough has come since; tells where frames heard belong among those sent, once that stands out.
     pub(super) fn find(&mut self, sent: &Tape, heard: &Tape, between: &Between) -> Option<Clock> {
-        if self.count == 0 || self.count == PATIENCE {
-            self.count = 0;
+        if !self.begun || self.count == PATIENCE {
+            (self.begun, self.count) = (true, 0);
             self.gathered.fill(Complex::new(0.0, 0.0));
             let step = self.longest.step();
             let newest = sent.end() as f64 - heard.end() as f64 * step;
             self.longest = Clock::new(step, newest - LONGEST * self.lags as f64 / (LONGEST + AHEAD) * step);
-            self.next = self.next.max(heard.end());
+            // of what was heard before nothing may count: it may have come otherwise
+            self.next = heard.end() + self.window as i64;
         }
         if heard.end() < self.next {
             return None;

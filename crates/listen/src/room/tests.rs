@@ -71,7 +71,7 @@ fn a_sweep_tells_delay_ratio_and_way() {
         let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
         feed(&mut clearing, 512 * 100, &sent[..after], &ear[..after]);
         let clear = clearing.calibrate(FrameInstant(512 * 100)).unwrap();
-        assert!(matches!(clear, Clearness::Clear(by) if by.0 > 35.0), "{ppm}: {clear:?}");
+        assert!(matches!(clear, Clearness::Clear(by) if by.0 > 30.0), "{ppm}: {clear:?}");
         let Meeting::Found { ratio_ppm, .. } = clearing.meeting() else { panic!("not found") };
         assert!((ratio_ppm - ppm).abs() < 0.3, "{ppm}: {ratio_ppm}");
         clearing.freeze(true);
@@ -94,7 +94,6 @@ fn a_unison_is_not_eaten_when_frozen() {
     let entry = after + 2 * 48_000;
     ear[entry..].iter_mut().zip(&player[entry..]).for_each(|(to, x)| *to += 0.316 * x);
     let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
-    clearing.drone(&[Hertz::new(0.03 * 48_000.0 / std::f64::consts::TAU).unwrap()]);
     feed(&mut clearing, 0, &sent[..after], &ear[..after]);
     clearing.calibrate(FrameInstant(0)).unwrap();
     feed(&mut clearing, after as u64, &sent[after..entry], &ear[after..entry]);
@@ -137,6 +136,20 @@ fn what_is_lost_or_no_number_or_silent_spoils_nothing() {
     clearing.lost(FrameSpan(u64::MAX));
     clearing.sent(FrameInstant(u64::MAX / 2), &[0.1; 512]);
     clearing.heard(&[0.1; 512], |_| ());
+}
+
+#[test]
+fn after_a_device_was_opened_again_the_delay_is_found_again() {
+    let sent = bursts(16);
+    let half = 512 * 750;
+    let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
+    feed(&mut clearing, 0, &sent[..half], &heard(&sent[..half], 4_800.0, 0.0));
+    clearing.find_again();
+    assert_eq!(clearing.meeting(), Meeting::Unknown);
+    feed(&mut clearing, half as u64, &sent[half..], &heard(&sent, 14_400.0, 0.0)[half..]);
+    let Meeting::Found { delay, .. } = clearing.meeting() else { panic!("not found") };
+    assert!((delay * 48_000.0 - 14_400.0).abs() < 600.0, "{}", delay * 48_000.0);
+    assert!(matches!(clearing.clearness(), Clearness::Clear(_)), "{:?}", clearing.clearness());
 }
 
 #[test]
