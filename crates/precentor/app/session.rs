@@ -26,7 +26,7 @@ use crate::text;
 use crate::text::{pedals, told};
 use crate::workshop::{Choice, Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
-use microphone::Microphone;
+use microphone::{Microphone, Now};
 use watch::Watch;
 
 /// The engine's control side with the files around it.
@@ -174,7 +174,8 @@ impl Session {
             let rate = self.controls.rate();
             let led = snapshot.position.as_ref().zip(in_force.as_ref());
             let asked = led.map(|(position, led)| echoes::asked(&led.score.plan, &led.room, position, snapshot.now, rate));
-            microphone.poll(asked.unwrap_or_default(), &snapshot, rate)
+            let ours_alone = led.is_some_and(|(position, led)| echoes::ours_alone(&led.score.plan, position));
+            microphone.poll(&mut self.controls, &snapshot, Now { asked: asked.unwrap_or_default(), ours_alone })
         });
         let mut actions = vec![Action::Tick { snapshot, in_force, now }];
         actions.extend(heard.unwrap_or_default());

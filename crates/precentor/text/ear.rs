@@ -6,8 +6,14 @@ use crate::inputs::Verdict;
 /// A microphone that gives only zeros.
 pub const MUTED: &str = "The microphone gives nothing but zeros: it is muted, or the system does not let this program hear it.";
 
-/// A drone sounds while a seat echoes.
-pub const UNDER_A_DRONE: &str = "The microphone judges nobody while a drone sounds: o lets it go.";
+/// A drone sounds while somebody echoes, and cannot be taken out.
+pub const UNDER_A_DRONE: &str = "The drone cannot be taken out of what the microphone hears, so nobody is judged under it: o lets it go.";
+
+/// The microphone's delay is known.
+#[must_use]
+pub fn met(delay: f64) -> String {
+    format!("The microphone is {:.0} ms behind the loudspeaker; entries are told from now on.", 1000.0 * delay)
+}
 
 /// How the microphone stands.
 #[must_use]

@@ -84,6 +84,12 @@ pub(super) fn asked(plan: &Plan, room: &Room, position: &Position, now: FrameIns
     list
 }
 
+/// Whether only we sound while the plan stands so, so that our own way through the room may be learnt.
+pub(super) fn ours_alone(plan: &Plan, position: &Position) -> bool {
+    let turn = plan.bar(position.bar).filter(|_| position.motion == Motion::Running).map(|bar| bar.turn);
+    matches!(turn, Some(TurnKind::Call | TurnKind::Count | TurnKind::Model | TurnKind::Landmark))
+}
+
 /// Listens for every note that is asked, and tells what came.
 #[derive(Default)]
 pub(super) struct Echoes {
@@ -134,6 +140,9 @@ impl Echoes {
         let away = sound.at.offset_from(self.now).0.unsigned_abs() > sound.rate.span(APART).0;
         if self.rate != Some(sound.rate) || self.timed != sound.timed || away {
             self.recent.clear();
+            self.now = sound.at;
+        } else if self.pending.iter().all(|pending| pending.ear.is_none()) {
+            // the two clocks slip against each other: followed while nobody is listened to
             self.now = sound.at;
         }
         (self.rate, self.timed) = (Some(sound.rate), sound.timed);

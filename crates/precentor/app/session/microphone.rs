@@ -2,7 +2,9 @@
 
 use device::tap::Tapped;
 use device::{Capture, CaptureEvent, Wanted};
-use engine::Snapshot;
+use engine::{Controls, Snapshot};
+use listen::cancel::Clearness;
+use listen::room::{Clearing, Meeting};
 use pitch::{Instrument, Tuning};
 use units::{FrameInstant, FrameSpan, SampleRate};
 
@@ -18,11 +20,29 @@ const MUTED: f64 = 3.0;
 /// How far the console's looks may be late before the sound is taken to be from another moment, in seconds.
 const UNEVEN: f64 = 0.15;
 
+/// For how long a drone that has begun is learnt, in seconds; then somebody may play along.
+const LEARNS_DRONE: f64 = 3.0;
+
+/// How the class stands.
+pub(super) struct Now {
+    /// What is asked of it.
+    pub(super) asked: Vec<Note>,
+    /// Whether nobody but us sounds.
+    pub(super) ours_alone: bool,
+}
+
 /// A microphone in use.
 pub(super) struct Microphone {
     capture: Capture,
     sound: Option<Tapped>,
     samples: Vec<f32>,
+    /// Our own sound taken out, and the moment each stretch of it was made.
+    clearing: Option<Clearing>,
+    cleared: Vec<f32>,
+    stretches: Vec<(Option<FrameInstant>, usize)>,
+    met: bool,
+    /// Since when a drone has sounded.
+    drone: Option<FrameInstant>,
     echoes: Echoes,
     open_ear: Option<OpenEar>,
     /// When the next sample was made, as far as is known.
@@ -40,6 +60,11 @@ impl Microphone {
             capture: Capture::start(wanted, SampleRate::DEFAULT, FRAMES),
             sound: None,
             samples: Vec::new(),
+            clearing: None,
+            cleared: Vec::new(),
+            stretches: Vec::new(),
+            met: false,
+            drone: None,
             echoes: Echoes::default(),
             open_ear: None,
             next: FrameInstant::ZERO,
@@ -59,45 +84,81 @@ impl Microphone {
         self.open_ear = whose.map(|(instrument, tuning)| OpenEar::new(instrument, tuning));
     }
 
-    /// Hears what came since it was last asked, while `asked` is asked of the class; `engine` is the rate of the engine's frames. Under a
-    /// drone nobody is judged: it would be heard for the player.
-    pub(super) fn poll(&mut self, asked: Vec<Note>, snapshot: &Snapshot, engine: SampleRate) -> Vec<Action> {
+    /// Hears what came since it was last asked, as the class stands in `now`. Under a drone that cannot be taken out well enough nobody is
+    /// judged: it would be heard for the player.
+    pub(super) fn poll(&mut self, controls: &mut Controls, snapshot: &Snapshot, now: Now) -> Vec<Action> {
         let mut news = Vec::new();
-        if snapshot.drone && !asked.is_empty() && !self.told_of_drone {
-            news.push(Action::Tell(crate::text::ear::UNDER_A_DRONE.to_owned()));
-        }
-        self.told_of_drone = snapshot.drone && (!asked.is_empty() || self.told_of_drone);
-        let asked = if snapshot.drone { Vec::new() } else { asked };
+        let engine = controls.rate();
         for event in self.capture.events().try_iter() {
             news.push(Action::Hearing(match event {
                 CaptureEvent::Listening(listening) => {
+                    self.clearing = Some(Clearing::new(engine, listening.sound.rate()));
                     self.sound = Some(listening.sound);
+                    // what was sent before is of no use
+                    controls.sent(|_| ());
                     Hearing::On(listening.device)
                 }
                 CaptureEvent::Refused { why, mend } => Hearing::Failed(format!("{why}; {mend}")),
                 CaptureEvent::Lost { why } => Hearing::Failed(why),
             }));
         }
-        let Some(sound) = &mut self.sound else { return news };
+        let (Some(sound), Some(clearing)) = (&mut self.sound, &mut self.clearing) else { return news };
         self.samples.clear();
         sound.read(&mut self.samples);
-        let rate = sound.rate();
-        news.extend(self.muted(rate));
-        self.echoes.follow(asked, snapshot.now, engine);
-        // how late the microphone is nobody knows: its sound is taken to be of just now
-        let now = FrameInstant((u128::from(snapshot.now.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
-        let length = FrameSpan(self.samples.len() as u64);
-        let at = now.back(length);
-        if at.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
-            self.next = at;
+        let microphone = sound.rate();
+        self.drone = if snapshot.drone { self.drone.or(Some(snapshot.now)) } else { None };
+        let learns = self.drone.is_some_and(|since| snapshot.now <= since + engine.span(LEARNS_DRONE));
+        clearing.freeze(!now.ours_alone && !learns);
+        controls.sent(|sent| clearing.sent(sent.at, &sent.sound));
+        for gap in sound.gaps() {
+            clearing.lost(gap.frames);
         }
-        let sound = Sound { samples: &self.samples, rate, at: self.next, timed: false };
-        self.next += length;
-        news.extend(self.echoes.hear(sound, engine));
+        let rate = clearing.rate();
+        self.cleared.clear();
+        self.stretches.clear();
+        let (all, stretches) = (&mut self.cleared, &mut self.stretches);
+        clearing.heard(&self.samples, |cleared| {
+            stretches.push((cleared.at, cleared.sound.len()));
+            all.extend_from_slice(cleared.sound);
+        });
+        let clear = !snapshot.drone || matches!(clearing.clearness(), Clearness::Clear(_));
+        let meeting = clearing.meeting();
+        news.extend(self.muted(microphone));
+        news.extend(self.met(meeting));
+        if !clear && !now.asked.is_empty() && !self.told_of_drone {
+            news.push(Action::Tell(crate::text::ear::UNDER_A_DRONE.to_owned()));
+        }
+        self.told_of_drone = !clear && (!now.asked.is_empty() || self.told_of_drone);
+        self.echoes.follow(if clear { now.asked } else { Vec::new() }, snapshot.now, engine);
+        let scaled = |frame: FrameInstant| FrameInstant((u128::from(frame.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
+        let present = scaled(snapshot.now).back(FrameSpan(self.cleared.len() as u64));
+        let mut from = 0;
+        for (at, length) in &self.stretches {
+            let samples = &self.cleared[from..from + length];
+            // how late the microphone is nobody knows yet: its sound is taken to be of just now
+            let untimed = present + FrameSpan(from as u64);
+            if untimed.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
+                self.next = untimed;
+            }
+            let sound = Sound { samples, rate, at: at.map_or(self.next, scaled), timed: at.is_some() };
+            news.extend(self.echoes.hear(sound, engine));
+            self.next += FrameSpan(*length as u64);
+            from += length;
+        }
         if let Some(ear) = &mut self.open_ear {
-            news.extend(ear.hear(&self.samples, rate).map(Action::Sounds));
+            news.extend(ear.hear(&self.cleared, rate).map(Action::Sounds));
         }
         news
+    }
+
+    /// What is told once the delay of the microphone is known.
+    fn met(&mut self, meeting: Meeting) -> Option<Action> {
+        let found = matches!(meeting, Meeting::Found { .. });
+        let first = found && !std::mem::replace(&mut self.met, found);
+        match meeting {
+            Meeting::Found { delay, .. } if first => Some(Action::Tell(crate::text::ear::met(delay))),
+            _ => None,
+        }
     }
 
     /// What is told of a microphone that gives only zeros, once.
