@@ -38,7 +38,7 @@ fn record(number: u64) -> Record {
 
 /// What the process does that is killed: it hands over one verdict after another as the console does, and says when each is on the disk.
 fn write_until_killed(root: &Path) {
-    let first = Store::find(&file(root)).unwrap().map_or(0, |store| store.count(&Filter::default()).unwrap());
+    let first = Store::find(&file(root)).unwrap().map_or(0, |store| store.count(&Filter::default()).unwrap().verdicts);
     let writer = Writer::start(file(root)).unwrap();
     for number in first.. {
         writer.note(Echo(number), record(number));
