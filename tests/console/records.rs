@@ -11,6 +11,8 @@ use std::time::{Duration, Instant};
 const ROOT: &str = "PRECENTOR_RECORDS_ROOT";
 const KILLED: &str = "console::records::killed_at_any_moment_at_most_the_verdict_in_flight_is_lost";
 const FULL: &str = "console::records::where_a_file_may_not_grow_all_that_was_kept_is_whole";
+const TWO: &str = "console::records::two_processes_at_once_lose_nothing";
+const DISK: &str = "console::records::on_a_full_disk_all_that_was_kept_is_whole_and_what_waits_is_kept_once_there_is_room";
 const KILLS: usize = 100;
 
 fn file(root: &Path) -> PathBuf {
@@ -127,4 +129,100 @@ fn where_a_file_may_not_grow_all_that_was_kept_is_whole() {
     Store::open(&file(root.path())).unwrap().keep(&record(last + 1), None).unwrap();
     assert_eq!(kept(root.path()), last + 2);
     println!("{} verdicts kept; then: {trouble}", last + 1);
+}
+
+#[test]
+#[ignore = "starts processes"]
+fn two_processes_at_once_lose_nothing() {
+    const EACH: u64 = 200;
+    if let Some(root) = std::env::var_os(ROOT) {
+        let writer = Writer::start(file(Path::new(&root))).unwrap();
+        let seat = NonZeroU16::new((std::process::id() % 60_000) as u16 + 1);
+        for number in 0..EACH {
+            writer.note(Echo(number), Record { seat, ..record(number) });
+            // while the other writes, not before or after it
+            while writer.kept() <= number {
+                std::thread::sleep(Duration::from_micros(50));
+            }
+        }
+        assert_eq!(writer.end(), None);
+        return;
+    }
+    let root = tempfile::tempdir().unwrap();
+    let mut both = [(); 2].map(|()| writer(Command::new(std::env::current_exe().unwrap()), TWO, root.path()));
+    assert!(both.iter_mut().all(|process| process.wait().unwrap().success()));
+    let records = Store::open(&file(root.path())).unwrap().records(&Filter::default()).unwrap();
+    let mut seats: Vec<_> = records.iter().map(|record| record.seat).collect();
+    seats.sort();
+    seats.dedup();
+    assert_eq!((records.len() as u64, seats.len()), (2 * EACH, 2));
+    for seat in seats {
+        let own: Vec<_> = records.iter().filter(|record| record.seat == seat).map(|record| record.drill.clone()).collect();
+        assert_eq!(own, (0..EACH).map(|number| format!("verdict {number}")).collect::<Vec<_>>(), "each once and in order");
+    }
+}
+
+/// What the process on the full disk does: it fills it, makes room, and is through once all it handed over is kept.
+fn fill_and_mend(root: &Path) {
+    let ballast = root.join("ballast");
+    let mut full = std::fs::File::create(&ballast).unwrap();
+    while full.write_all(&[1; 4096]).is_ok() {}
+    // room for some verdicts, not for many
+    full.set_len(full.metadata().unwrap().len().saturating_sub(96 * 1024)).unwrap();
+    let writer = Writer::start(file(root)).unwrap();
+    let mut handed = 0;
+    let trouble = loop {
+        writer.note(Echo(handed), record(handed));
+        handed += 1;
+        std::thread::sleep(Duration::from_millis(1));
+        if let Some(told) = writer.told() {
+            break told;
+        }
+        assert!(handed < 20_000, "the disk is never full");
+    };
+    println!("told {trouble}");
+    let whole = kept(root);
+    assert!(whole > 0 && whole < handed, "{whole} of {handed}");
+    println!("whole {whole}");
+    // the class goes on meanwhile
+    for number in handed..handed + 20 {
+        writer.note(Echo(number), record(number));
+    }
+    handed += 20;
+    drop(full);
+    std::fs::remove_file(ballast).unwrap();
+    let end = Instant::now() + Duration::from_secs(30);
+    while writer.kept() < handed {
+        assert!(Instant::now() < end, "{} of {handed}", writer.kept());
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    println!("told {}", writer.told().unwrap());
+    assert_eq!(writer.end(), None);
+    assert_eq!(kept(root), handed);
+    println!("through {handed}");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+#[ignore = "mounts a small disk in a namespace of its own"]
+fn on_a_full_disk_all_that_was_kept_is_whole_and_what_waits_is_kept_once_there_is_room() {
+    if let Some(root) = std::env::var_os(ROOT) {
+        return fill_and_mend(Path::new(&root));
+    }
+    let root = tempfile::tempdir().unwrap();
+    let may = Command::new("unshare").args(["-rm", "true"]).output().is_ok_and(|run| run.status.success());
+    if !may {
+        println!("NOT TESTED: this system lets nobody mount a disk of their own");
+        return;
+    }
+    let mut shell = Command::new("unshare");
+    shell.args(["-rm", "sh", "-c", "mount -t tmpfs -o size=1m tmpfs \"$PRECENTOR_RECORDS_ROOT\" && exec \"$@\"", "sh"]);
+    shell.arg(std::env::current_exe().unwrap());
+    let run = writer(shell, DISK, root.path()).wait_with_output().unwrap();
+    let text = String::from_utf8_lossy(&run.stdout);
+    let told: Vec<_> = text.lines().filter_map(|line| line.strip_prefix("told ")).collect();
+    println!("{text}");
+    assert!(run.status.success() && text.contains("through "), "{text}");
+    assert!(told[0].starts_with("Verdicts are not kept: the disk is full: ") && told[0].contains("free some space there"), "{text}");
+    assert_eq!(told[1], "The records are kept again.");
 }
