@@ -3,6 +3,7 @@
 mod checking;
 mod doctoring;
 mod endings;
+mod flac;
 pub(crate) mod hearing;
 mod importing;
 mod mistakes;
@@ -10,6 +11,7 @@ mod pages;
 mod pitches;
 mod readme;
 pub(crate) mod recording;
+mod recordings;
 mod rendering;
 mod replaying;
 mod schemas;
