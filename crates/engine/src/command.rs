@@ -10,7 +10,7 @@
 use sequencer::Cue;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
-use synth::{BLOCK, BUS_COUNT, Bus, ClipBank, DroneChord, SampleBank};
+use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, SampleBank};
 use units::{FrameInstant, FrameSpan, Gain, Tempo};
 
 use crate::Score;
@@ -90,18 +90,6 @@ pub enum Report {
         /// When.
         at: FrameInstant,
     },
-}
-
-/// How many blocks of what was sent may wait to be read, about 2.7 s; over that they are dropped.
-pub const SENT: usize = 2048;
-
-/// A block of what went to the device, in one channel.
-#[derive(Clone, Copy, Debug)]
-pub struct Sent {
-    /// The frame its first sample belongs to: what is laid on that frame sounds there.
-    pub at: FrameInstant,
-    /// The mean of left and right.
-    pub sound: [f32; BLOCK],
 }
 
 /// Something worn out, on its way home to be freed.

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use synth::{Bus, ClipBank};
 use units::{Decibels, FrameSpan, Gain, SampleRate, Tempo};
 
-use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, SENT, Sent, WornOut};
+use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, WornOut};
 use crate::journal::{Deed, DroneNote, Entry, Recipe};
 use crate::renderer::{Lanes, Renderer};
 use crate::score::{drone_chord, section_bus};
@@ -25,7 +25,6 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
     let (reports_in, reports) = RingBuffer::new(REPORTS);
     let (worn_out_in, worn_out) = RingBuffer::new(2 * COMMANDS);
     let (snapshots_in, snapshots) = triple_buffer::triple_buffer(&Snapshot::initial());
-    let (sent_in, sent_out) = RingBuffer::new(SENT);
     let levels = Arc::new(Levels::new());
     let hush = Arc::new(HushLane::default());
     let lanes = Lanes {
@@ -35,7 +34,6 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
         reports: reports_in,
         worn_out: worn_out_in,
         snapshots: snapshots_in,
-        sent: sent_in,
     };
     let controls = Controls {
         rate,
@@ -45,7 +43,6 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
         reports,
         worn_out,
         snapshots,
-        sent_out,
         sent: 0,
         backlog: VecDeque::new(),
         deeds: VecDeque::new(),
@@ -64,7 +61,6 @@ pub struct Controls {
     reports: Consumer<Report>,
     worn_out: Consumer<WornOut>,
     snapshots: triple_buffer::Output<Snapshot>,
-    sent_out: Consumer<Sent>,
     sent: u32,
     /// Commands that found the queue full.
     backlog: VecDeque<Numbered>,
@@ -186,14 +182,6 @@ impl Controls {
             self.scores.pop_front();
         }
         snapshot
-    }
-
-    /// What went to the device since this was last asked, block by block; more than about 2.7 s are not kept, and then there is a jump in
-    /// the frames.
-    pub fn sent(&mut self, mut take: impl FnMut(&Sent)) {
-        while let Ok(sent) = self.sent_out.pop() {
-            take(&sent);
-        }
     }
 
     /// The score a snapshot speaks of.

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use synth::{BLOCK, Band, ClipBank, Stems};
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
-use crate::command::{Command, Dial, HushLane, Levels, Numbered, Report, Sent, WornOut};
+use crate::command::{Command, Dial, HushLane, Levels, Numbered, Report, WornOut};
 use crate::schedule::{Schedule, Upcoming};
 use crate::snapshot::{Counts, Snapshot};
 use crate::{Observer, Score};
@@ -31,7 +31,6 @@ pub(crate) struct Lanes {
     pub(crate) reports: Producer<Report>,
     pub(crate) worn_out: Producer<WornOut>,
     pub(crate) snapshots: triple_buffer::Input<Snapshot>,
-    pub(crate) sent: Producer<Sent>,
 }
 
 /// Fills the device's buffers. Owned by whoever calls [`Renderer::fill`]; it outlives every stream.
@@ -159,9 +158,6 @@ impl Renderer {
         self.start_sounds(now + BLOCK_SPAN);
         let clips = self.clips.as_deref().unwrap_or(&self.no_clips);
         self.band.render(now, clips, &mut self.block, stems);
-        // nobody may be listening: what finds no room is dropped
-        let at = now.back(self.band.latency());
-        let _ = self.lanes.sent.push(Sent { at, sound: self.block.map(|[left, right]| 0.5 * (left + right)) });
         self.now = now + BLOCK_SPAN;
     }
 
