@@ -7,8 +7,8 @@ KIND is one of
     single   one player, one note: breath, attack, waver, room, pink noise
     exact    one additive tone without room, for exact cents
     section  3 to 12 players of one brass instrument on the partials of one fingering; with --heads 1 a solo of that section
-    drone    a drone (or with --model a sampled note) from a loudspeaker, learnt by a sweep, then one player 10 dB under it; the files *_ref
-             and *_echo hold what was sent and what of it reached the microphone; --drift, --distort and --change spoil it
+    drone    a drone (or with --model a sampled note) from a loudspeaker, learnt by a sweep that rises twice, then one player 10 dB under it; the files *_ref,
+             *_echo and *_player hold what was sent, and what of it and of the player reached the microphone; --drift, --distort and --change spoil it
     speech   talk and single words by espeak-ng, in a room: nothing to be heard
     drums    struck sounds of the fonts, in a room: nothing to be heard
     clutter  clicks, taps, chairs, ventilation, hum: nothing to be heard
@@ -125,7 +125,8 @@ def section(seed, i, options):
     return noisy(rng, mix, snr, int((lead + 0.4) * RATE), int((lead + 1.6) * RATE)), truth
 
 
-SWEEP, ALONE, PLAYED = 3.0, 3.0, 2.0
+# the sweep rises twice, as `listen::room::sweep` does
+RISE, PAUSE, END, ALONE, PLAYED = 1.5, 0.6, 1.2, 3.0, 2.0
 
 
 @kind
@@ -139,11 +140,14 @@ def drone(seed, i, options):
     below = key - int(rng.choice([0, 0, 0, 4, 7, 12, -5, 3]))
     while not 41 <= below <= 65:
         below += 12 if below < 41 else -12
-    lead = SWEEP + 0.8
-    n, t = int((lead + ALONE + PLAYED + 0.5) * RATE), np.arange(int(SWEEP * RATE)) / RATE
+    lead = 2 * RISE + PAUSE + END
+    n, t = int((lead + ALONE + PLAYED + 0.5) * RATE), np.arange(int(RISE * RATE)) / RATE
     sent = np.zeros(n)
     octaves = np.log2(11000 / 60)
-    sent[: len(t)] = 0.14 * np.sin(2 * np.pi * 60 * SWEEP / octaves / np.log(2) * (2 ** (octaves * t / SWEEP) - 1)) * np.minimum(1, np.minimum(t, SWEEP - t) / 0.05)
+    rise = 0.14 * np.sin(2 * np.pi * 60 * RISE / octaves / np.log(2) * (2 ** (octaves * t / RISE) - 1))
+    rise *= np.minimum(1, np.minimum(t, RISE - t) / 0.05)
+    for start in (0, int((RISE + PAUSE) * RATE)):
+        sent[start : start + len(t)] = rise
     begin = int(lead * RATE)
     at = np.arange(n - begin) / RATE
     if options.model:
@@ -164,8 +168,9 @@ def drone(seed, i, options):
     if options.drift:
         slow = players.at_speed(echo, np.full(n, 1 + options.drift * 1e-6))
         echo = np.pad(slow, (0, n - len(slow)))
-    cents = float(rng.choice([-15, -5, 5, 12, 20, 30, 40]) + rng.uniform(-2, 2))
-    y, truth = players.player(rng, font, instrument, float(hertz(key + cents / 100)), PLAYED, wander=3.0, attack=0.02, tracked=False)
+    cents = 0.0 if options.unison else float(rng.choice([-15, -5, 5, 12, 20, 30, 40]) + rng.uniform(-2, 2))
+    key = below if options.unison else key
+    y, truth = players.player(rng, font, instrument, float(hertz(key + cents / 100)), PLAYED, wander=0.0 if options.unison else 3.0, attack=0.02, tracked=False)
     y = in_room(np.pad(y, (entry, 0)), room_response(rng, reverberation, rng.uniform(-3, 3)))[:n]
     y = np.pad(y, (0, n - len(y)))
     window = slice(entry + int(0.4 * RATE), entry + int(1.6 * RATE))
@@ -174,7 +179,7 @@ def drone(seed, i, options):
     gain = min(1.0, 0.9 / np.max(np.abs(mic)))
     truth = {"instrument": instrument, "frequency": truth["frequency"], "below": below, "key": key, "room": reverberation, "entry": entry / RATE,
              "alone": begin / RATE, "font": font}
-    return {"": mic * gain, "_ref": sent, "_echo": echo * gain}, truth
+    return {"": mic * gain, "_ref": sent, "_echo": echo * gain, "_player": y * gain}, truth
 
 
 # invented talk of a lesson
@@ -310,6 +315,7 @@ def main():
     asked.add_argument("--heads", type=int, help="players in a section")
     asked.add_argument("--spread", action="store_true", help="sections from together to ragged")
     asked.add_argument("--model", action="store_true", help="a sampled note in place of a drone")
+    asked.add_argument("--unison", action="store_true", help="the player exactly on the drone's note")
     asked.add_argument("--drift", type=float, default=0.0, help="of the microphone's clock, in parts per million")
     asked.add_argument("--distort", type=float, default=0.0, help="of the loudspeaker, as a share")
     asked.add_argument("--change", type=float, default=0.0, help="of the room before the player enters, in dB")

@@ -2,20 +2,34 @@
 //!
 //!     cargo run --release -p listen --example measure_cancel -- FOLDER...
 //!
-//! It is calibrated by the sweep, learns on from the sound alone, and is frozen when the player enters. Suppression is of the echo alone, in dB: before the
-//! entry, and while the player plays (median, worst). Notes: those right within 50 cents with and without it.
+//! Both streams go through the whole clearing: the microphone comes 5 to 400 ms late (drawn from the clip's number) and in blocks of its own,
+//! the sweep calibrates, learning goes on from the sound alone, and all is frozen when the player enters. Suppression is of the echo alone,
+//! in dB: before the entry, and while the player plays (median, tenth, worst). Kept: the player's level in what comes out, worst, in dB.
+//! Notes: those right within 50 cents with and without it. `--no-sweep` finds everything from the sound alone.
 
-use listen::cancel::Canceller;
+use listen::decimate::Decimator;
+use listen::room::{Clearing, Meeting};
 use listen::{Player, Verdict};
 use pitch::{Instrument, Tuning};
 use serde_json::Value;
 use std::error::Error;
 use std::time::Instant;
-use units::{Hertz, SampleRate};
+use units::{FrameInstant, Hertz, SampleRate};
+
+/// The mean taken away, as the clearing does.
+fn mean_taken(held: &mut (f32, f32), x: f32) -> Option<f32> {
+    *held = (x, x - held.0 + (-std::f32::consts::TAU * 15.0 / 24_000.0).exp() * held.1);
+    Some(held.1)
+}
+
+/// Frames handed over at once, as a device would.
+const BLOCK: usize = 480;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    for folder in std::env::args().skip(1) {
+    let sweeping = !std::env::args().any(|word| word == "--no-sweep");
+    for folder in std::env::args().skip(1).filter(|word| !word.starts_with("--")) {
         let (mut before, mut during, mut with, mut without) = (Vec::new(), Vec::new(), 0, 0);
+        let (mut ratios, mut places, mut kept, mut lost) = (Vec::new(), Vec::new(), Vec::new(), 0);
         let (mut seconds, mut spent) = (0.0, 0.0);
         for line in std::fs::read_to_string(format!("{folder}/truth.jsonl"))?.lines() {
             let truth: Value = serde_json::from_str(line)?;
@@ -30,31 +44,71 @@ fn main() -> Result<(), Box<dyn Error>> {
             let rate = SampleRate::new(hz)?;
             let at = |seconds: f64| rate.span(seconds).0 as usize;
             let entry = at(number("entry")?);
-            let mut canceller = Canceller::new(rate);
-            let alone = at(number("alone")? - 0.05);
-            canceller.calibrate(&sent[..alone], &mic[..alone]);
+            let alone = at(number("alone")? - 0.1);
+            let (player, _) = read("_player")?;
+            let late = at(0.005 + 0.395 * (0.618_034 * number("index")?).fract());
+            let mut clearing = Clearing::new(rate, rate);
+            let factor = (f64::from(hz) / f64::from(clearing.rate().hz())).round() as usize;
+            let mut clean: Vec<f32> = Vec::new();
+            let mut ears = vec![0.0; late];
+            ears.extend_from_slice(&mic);
             let begun = Instant::now();
-            let clean: Vec<f32> = mic
-                .iter()
-                .zip(&sent)
-                .enumerate()
-                .map(|(n, (mic, sent))| {
-                    canceller.freeze(n >= entry || n < alone);
-                    canceller.step(*sent, *mic)
-                })
-                .skip(Canceller::new(rate).delay())
-                .collect();
+            let (mut told, mut calibrated) = (false, false);
+            for (n, (sent, heard)) in sent.chunks(BLOCK).zip(ears.chunks(BLOCK)).enumerate() {
+                let now = n * BLOCK;
+                if now >= alone + late && !calibrated {
+                    calibrated = true;
+                    let start = begun.elapsed();
+                    if sweeping && let Err(error) = clearing.calibrate(FrameInstant(0)) {
+                        eprintln!("{name}: {error}");
+                    }
+                    spent -= (begun.elapsed() - start).as_secs_f64();
+                }
+                if now + BLOCK > entry + late && !told {
+                    told = true;
+                    clearing.freeze(true);
+                }
+                clearing.sent(FrameInstant(now as u64), sent);
+                clearing.heard(heard, |cleared| clean.extend_from_slice(cleared.sound));
+            }
             spent += begun.elapsed().as_secs_f64();
             seconds += mic.len() as f64 / f64::from(hz);
+            match clearing.meeting() {
+                Meeting::Found { ratio_ppm, .. } => {
+                    ratios.push(ratio_ppm);
+                    // what of the engine is heard where the player enters; the echo's own way is 8 ms
+                    let cleared = FrameInstant(((entry + late + Decimator::new(rate).delay().0 as usize) / factor) as u64);
+                    let frame = clearing.engine_frame(cleared).unwrap_or_default().0 as f64;
+                    places.push(((frame - entry as f64) / f64::from(hz) * 1000.0 + 8.0).abs());
+                }
+                Meeting::Unknown => lost += 1,
+            }
+            // the same decimation for what is known to be in it
+            let slowed = |sound: &[f32]| {
+                let mut slower = Decimator::new(rate);
+                std::iter::repeat_n(&0.0, late)
+                    .chain(sound)
+                    .filter_map(|x| slower.push(*x))
+                    .scan((0.0, 0.0), mean_taken)
+                    .collect::<Vec<f32>>()
+            };
+            let (mic, echo, player) = (slowed(&mic), slowed(&echo), slowed(&player));
+            let rate = clearing.rate();
+            let at = |seconds: f64| rate.span(seconds).0 as usize;
+            let entry = (entry + late) / factor;
+            let power = |x: &mut dyn Iterator<Item = f32>| x.map(|x| f64::from(x * x)).sum::<f64>();
             let suppression = |range: std::ops::Range<usize>| {
-                let power = |x: &mut dyn Iterator<Item = f32>| x.map(|x| f64::from(x * x)).sum::<f64>();
                 let whole = power(&mut range.clone().map(|n| echo[n]));
                 // what was taken away, from the echo that was there
                 let left = power(&mut range.map(|n| echo[n] - (mic[n] - clean[n])));
                 10.0 * (whole / left).log10()
             };
             before.push(suppression(entry - at(1.0)..entry - at(0.5)));
-            during.push(suppression(entry + at(0.4)..entry + at(1.6)));
+            let played = entry + at(0.4)..(entry + at(1.6)).min(clean.len());
+            during.push(suppression(played.clone()));
+            // the player's share of what comes out
+            let with_player: f64 = played.clone().map(|n| f64::from(clean[n] * player[n])).sum();
+            kept.push(20.0 * (with_player / power(&mut played.map(|n| player[n]))).log10());
             let instrument = Instrument::find(truth["instrument"].as_str().ok_or("no instrument")?)?;
             let wanted = Hertz::new(number("frequency")?)?;
             let heard = |sound: &[f32]| -> Result<bool, Box<dyn Error>> {
@@ -68,16 +122,25 @@ fn main() -> Result<(), Box<dyn Error>> {
             without += usize::from(heard(&mic)?);
         }
         let count = during.len();
-        before.sort_by(f64::total_cmp);
-        during.sort_by(f64::total_cmp);
+        [&mut before, &mut during, &mut kept, &mut ratios, &mut places].into_iter().for_each(|list| list.sort_by(f64::total_cmp));
+        let share = |n: usize| 100.0 * n as f64 / count as f64;
+        let at = |list: &[f64], share: f64| list.get((share * list.len() as f64) as usize).or(list.last()).copied().unwrap_or(f64::NAN);
         println!(
-            "{folder} ({count} clips): before {:.1} dB; while played {:.1} (worst {:.1}); notes right {:.1} %, without {:.1} %; {:.1} % of a core",
-            before[count / 2],
-            during[count / 2],
-            during[0],
-            100.0 * f64::from(with as u32) / count as f64,
-            100.0 * f64::from(without as u32) / count as f64,
-            100.0 * spent / seconds
+            "{folder} ({count} clips): before {:.1} dB; while played {:.1} (tenth {:.1}, worst {:.1}); kept worst {:.2} dB; notes right {:.1} %, \
+             without {:.1} %; ratio {:.2} to {:.2} ppm; place within {:.2} ms (worst {:.2}), not met {lost}; {:.1} % of a core, {:.0} xRT",
+            at(&before, 0.5),
+            at(&during, 0.5),
+            at(&during, 0.1),
+            at(&during, 0.0),
+            at(&kept, 0.0),
+            share(with),
+            share(without),
+            at(&ratios, 0.0),
+            at(&ratios, 1.0),
+            at(&places, 0.9),
+            at(&places, 1.0),
+            100.0 * spent / seconds,
+            seconds / spent
         );
     }
     Ok(())

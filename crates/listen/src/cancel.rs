@@ -15,7 +15,7 @@ const REACH: f64 = 0.6;
 /// Seconds of one block: what comes out is so much later than what goes in.
 const BLOCK: f64 = 0.0107;
 /// How much of the way stays from block to block; the rest may have changed.
-const STAYS: f32 = 0.99995;
+const STAYS: f32 = 0.999_999;
 /// How fast the noise is followed, and how fast the levels that are told.
 const NOISE_KEPT: f32 = 0.9;
 const LEVEL_KEPT: f64 = 0.95;
@@ -107,37 +107,21 @@ impl Canceller {
         }
     }
 
-    /// Learns the way at once from a sweep that was `sent` and `heard`, with silence after it as long as the room sounds: the quotient of
-    /// their spectra. For set-up; it allocates.
+    /// Learns the way at once from a sweep that was `sent` and `heard`, with silence after it as long as the room sounds. For set-up; it
+    /// allocates.
     pub fn calibrate(&mut self, sent: &[f32], heard: &[f32]) {
-        let length = sent.len().min(heard.len());
-        let size = (2 * length.max(1)).next_power_of_two();
-        let mut planner = RealFftPlanner::<f64>::new();
-        let (forward, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
-        let spectrum = |sound: &[f32]| {
-            let mut time = forward.make_input_vec();
-            time.iter_mut().zip(&sound[..length]).for_each(|(to, x)| *to = if x.is_finite() { f64::from(x.clamp(-8.0, 8.0)) } else { 0.0 });
-            let mut bins = forward.make_output_vec();
-            forward.process(&mut time, &mut bins).map(|()| bins)
-        };
-        let (Ok(sent), Ok(heard)) = (spectrum(sent), spectrum(heard)) else { return };
-        let most = sent.iter().map(|x| x.norm_sqr()).fold(0.0, f64::max);
-        if most <= 0.0 {
-            return;
+        if let Some(way) = quotient(&[(sent, heard)]) {
+            self.set_way(&way);
         }
-        let mut way: Vec<_> = sent.iter().zip(&heard).map(|(x, y)| y * x.conj() / (x.norm_sqr() + UNSENT * most)).collect();
-        let mut time = back.make_output_vec();
-        let last = way.len() - 1;
-        way[0].im = 0.0;
-        way[last].im = 0.0;
-        if back.process(&mut way, &mut time).is_err() {
-            return;
-        }
+    }
+
+    /// Takes a way known from elsewhere, tap by tap.
+    pub(crate) fn set_way(&mut self, taps: &[f32]) {
         let width = self.block + 1;
         for part in 0..self.parts {
             self.time.fill(0.0);
-            for (to, x) in self.time[..self.block].iter_mut().zip(&time[(part * self.block).min(size)..]) {
-                *to = (x / size as f64) as f32;
+            for (to, x) in self.time[..self.block].iter_mut().zip(taps.iter().skip(part * self.block)) {
+                *to = *x;
             }
             self.forward();
             self.way[part * width..][..width].copy_from_slice(&self.bins);
@@ -145,6 +129,17 @@ impl Canceller {
         for (doubt, way) in self.doubt.iter_mut().zip(&self.way) {
             *doubt = CALIBRATED * way.norm_sqr();
         }
+        (self.before, self.after) = (0.0, 0.0);
+    }
+
+    /// Frames of a block of [`Self::turn`].
+    pub(crate) const fn block(&self) -> usize {
+        self.block
+    }
+
+    /// The most frames that count, back from a block's end.
+    pub(crate) const fn reach(&self) -> usize {
+        self.parts * self.block
     }
 
     /// How many frames what comes out is later than what goes in.
@@ -182,8 +177,26 @@ impl Canceller {
         out
     }
 
-    /// One block.
-    fn turn(&mut self) {
+    /// One block of what was sent, of which nothing was heard: it only goes before the next ones.
+    pub(crate) fn refer(&mut self, sent: &[f32]) {
+        self.now_sent.copy_from_slice(sent);
+        self.remember();
+    }
+
+    /// One block as [`Self::step`] takes it frame by frame; what is left of it.
+    pub(crate) fn turn_block(&mut self, sent: &[f32], heard: &[f32]) -> &[f32] {
+        self.now_sent.copy_from_slice(sent);
+        self.heard.copy_from_slice(heard);
+        self.turn();
+        &self.out
+    }
+
+    /// What of ours was foretold in the last block.
+    pub(crate) fn foretold(&self, n: usize) -> f32 {
+        self.heard[n] - self.out[n]
+    }
+
+    fn remember(&mut self) {
         let width = self.block + 1;
         self.newest = (self.newest + self.parts - 1) % self.parts;
         self.time[..self.block].copy_from_slice(&self.last_sent);
@@ -191,6 +204,12 @@ impl Canceller {
         self.last_sent.copy_from_slice(&self.now_sent);
         self.forward();
         self.sent[self.newest * width..][..width].copy_from_slice(&self.bins);
+    }
+
+    /// One block.
+    fn turn(&mut self) {
+        let width = self.block + 1;
+        self.remember();
         self.bins.fill(Complex::new(0.0, 0.0));
         for part in 0..self.parts {
             let sent = &self.sent[(self.newest + part) % self.parts * width..][..width];
@@ -269,12 +288,48 @@ impl Canceller {
     }
 }
 
+/// The way from what was sent to what was heard, tap by tap, from one or more pairs of them: the quotient of their spectra. None if
+/// nothing was sent. It allocates.
+pub(crate) fn quotient(pairs: &[(&[f32], &[f32])]) -> Option<Vec<f32>> {
+    let length = pairs.iter().map(|(sent, heard)| sent.len().min(heard.len())).max().unwrap_or(0);
+    let size = (2 * length.max(1)).next_power_of_two();
+    let mut planner = RealFftPlanner::<f64>::new();
+    let (forward, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+    let spectrum = |sound: &[f32], length: usize| {
+        let mut time = forward.make_input_vec();
+        time.iter_mut().zip(&sound[..length]).for_each(|(to, x)| *to = if x.is_finite() { f64::from(x.clamp(-8.0, 8.0)) } else { 0.0 });
+        let mut bins = forward.make_output_vec();
+        forward.process(&mut time, &mut bins).ok().map(|()| bins)
+    };
+    let mut way = forward.make_output_vec();
+    let mut power = vec![0.0; way.len()];
+    for (sent, heard) in pairs {
+        let length = sent.len().min(heard.len());
+        let (sent, heard) = (spectrum(sent, length)?, spectrum(heard, length)?);
+        for (((way, power), x), y) in way.iter_mut().zip(&mut power).zip(&sent).zip(&heard) {
+            *way += y * x.conj();
+            *power += x.norm_sqr();
+        }
+    }
+    let most = power.iter().copied().fold(0.0, f64::max);
+    if most <= 0.0 {
+        return None;
+    }
+    way.iter_mut().zip(&power).for_each(|(way, power)| *way /= power + UNSENT * most);
+    let mut time = back.make_output_vec();
+    let last = way.len() - 1;
+    way[0].im = 0.0;
+    way[last].im = 0.0;
+    back.process(&mut way, &mut time).ok()?;
+    Some(time.into_iter().map(|x| (x / size as f64) as f32).collect())
+}
+
 /// Partitions cut back in a block.
 const STRAIGHTENED: usize = 8;
 /// What the sweep left unsent counts as this share of its strongest bin.
 const UNSENT: f64 = 1e-6;
 /// What stays to be doubted of a calibrated way.
-const CALIBRATED: f32 = 1e-3;
+const CALIBRATED: f32 = 1e-4;
 
 #[cfg(test)]
 mod tests {

@@ -48,6 +48,12 @@ impl Decimator {
         FrameSpan((self.taps.len() / 2) as u64)
     }
 
+    /// Forgets what went in; the next frame is the first.
+    pub fn clear(&mut self) {
+        self.held.fill(0.0);
+        (self.at, self.due) = (0, 0);
+    }
+
     /// Takes one frame of the device; every `factor`-th gives one of the slower rate.
     pub fn push(&mut self, sample: f32) -> Option<f32> {
         let sample = if sample.is_finite() { sample.clamp(-LIMIT, LIMIT) } else { 0.0 };

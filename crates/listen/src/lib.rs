@@ -5,6 +5,7 @@
 //! - [`place`](mod@place): a pitch beside the note asked for: partial, octave, twelfth, off the series
 //! - [`section`]: a section: shares over the notes of a series, its tuning
 //! - [`cancel`]: our own sound taken out of what the microphone hears
+//! - [`room`]: the same with two streams that have two clocks: delay, ratio and way found by itself
 //! - [`decimate`]: from any device rate to about 24 kHz
 
 pub mod cancel;
@@ -17,6 +18,7 @@ mod notes;
 mod periods;
 pub mod place;
 pub mod player;
+pub mod room;
 pub mod section;
 mod spectrum;
 #[cfg(test)]

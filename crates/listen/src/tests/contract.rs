@@ -2,9 +2,10 @@
 
 use super::{player, tone};
 use crate::cancel::Canceller;
+use crate::room::{Clearing, Meeting, sweep};
 use crate::{Section, Series};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
-use units::{Hertz, SampleRate};
+use units::{Decibels, FrameInstant, FrameSpan, Hertz, SampleRate};
 
 #[global_allocator]
 static GUARD: AllocDisabler = AllocDisabler;
@@ -53,6 +54,34 @@ fn our_own_sound_is_taken_out_without_allocating() {
     let left: f32 = assert_no_alloc(|| sound.iter().map(|x| canceller.step(*x, 0.5 * x)).sum());
     assert_eq!(violation_count() - before, 0);
     assert!(left.is_finite());
+}
+
+#[test]
+fn a_room_is_cleared_without_allocating() {
+    let rate = SampleRate::DEFAULT;
+    let mut sent = sweep(rate, Decibels(-20.0));
+    sent.resize(sent.len() + 48_000, 0.0);
+    let heard: Vec<f32> = (0..sent.len()).map(|n| n.checked_sub(4800).map_or(0.0, |n| 0.5 * sent[n])).collect();
+    let mut clearing = Clearing::new(rate, rate);
+    let mut told = 0;
+    let mut feed = |clearing: &mut Clearing, from: u64| {
+        for (n, (sent, heard)) in sent.chunks(500).zip(heard.chunks(500)).enumerate() {
+            assert_no_alloc(|| {
+                clearing.sent(FrameInstant(from + 500 * n as u64), sent);
+                clearing.heard(heard, |cleared| told += cleared.sound.len());
+            });
+        }
+    };
+    let before = violation_count();
+    feed(&mut clearing, 0);
+    assert!(matches!(clearing.meeting(), Meeting::Found { .. }));
+    clearing.calibrate(FrameInstant(0)).unwrap();
+    assert_no_alloc(|| clearing.lost(FrameSpan(4000)));
+    feed(&mut clearing, sent.len() as u64 + 4000);
+    assert_no_alloc(|| clearing.freeze(true));
+    feed(&mut clearing, 0);
+    assert_eq!(violation_count() - before, 0);
+    assert!(told > 300_000, "{told}");
 }
 
 #[test]
