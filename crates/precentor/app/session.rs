@@ -1,5 +1,6 @@
 //! Does what updates ask for: the engine, files, the journal. Everything slow or outside the state is here.
 
+pub mod ears;
 mod files;
 mod journal;
 mod microphone;
