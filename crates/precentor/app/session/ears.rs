@@ -7,7 +7,7 @@ use listen::room::{CannotCalibrate, Clearing, Meeting, SWEEP_LEVEL};
 use std::time::Duration;
 use synth::Probe;
 use thiserror::Error;
-use units::{FrameInstant, FrameSpan, SampleRate};
+use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 
 /// Frames the device is asked for at a time.
 const FRAMES: u32 = 1024;
@@ -30,6 +30,9 @@ pub fn sweep(rate: SampleRate) -> Probe {
 pub fn probe_named(kind: &str, rate: SampleRate) -> Option<Probe> {
     (kind == "sweep").then(|| sweep(rate))
 }
+
+/// What must be foretold of the sweep's second rise for the measurement to count: but for a quarter of it.
+const STEADY: Decibels = Decibels(12.0);
 
 /// What became of the microphone.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,6 +80,9 @@ pub enum CannotMeasure {
     /// The sweep was cut short.
     #[error("the sweep was cut short; measure again")]
     CutShort,
+    /// Its two rises came back too different for anything to be learnt.
+    #[error("the sweep came back broken; wait until the room is quiet and the sound does not drop out, then measure again")]
+    Unsteady,
     /// It was sent, and told nothing.
     #[error(transparent)]
     Room(#[from] CannotCalibrate),
@@ -85,8 +91,6 @@ pub enum CannotMeasure {
 /// A stretch of what was heard without our own sound.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stretch<'a> {
-    /// The count of its first frame since the microphone was opened, in frames of [`Ears::rate`].
-    pub first: FrameInstant,
     /// The engine's frame that is heard at its first frame, once that is known.
     pub at: Option<FrameInstant>,
     /// Engine frames from one frame to the next.
@@ -103,7 +107,7 @@ pub struct Ears {
     measuring: Option<Measuring>,
     /// Cleared since the last poll, and where each stretch of it begins.
     samples: Vec<f32>,
-    stretches: Vec<(usize, FrameInstant, Option<FrameInstant>, f64)>,
+    stretches: Vec<(usize, Option<FrameInstant>, f64)>,
     raw: Vec<f32>,
 }
 
@@ -111,6 +115,8 @@ pub struct Ears {
 struct Open {
     listening: Listening,
     clearing: Clearing,
+    /// What the sweep under way is heard by: it takes the other's place if all goes well.
+    trial: Option<Clearing>,
     /// The count of the next frame to come.
     due: u64,
     muted: bool,
@@ -122,6 +128,12 @@ struct Measuring {
     attempts: u32,
     /// The engine's frame from which on it is looked for, once it sounded whole.
     from: Option<FrameInstant>,
+}
+
+impl Open {
+    fn clearings(&mut self) -> impl Iterator<Item = &mut Clearing> {
+        std::iter::once(&mut self.clearing).chain(&mut self.trial)
+    }
 }
 
 impl Ears {
@@ -152,7 +164,7 @@ impl Ears {
                     let (device, id, returned) = (listening.device.clone(), listening.id.clone(), listening.returned);
                     let mut clearing = Clearing::new(controls.rate(), listening.sound.rate());
                     clearing.freeze(self.frozen);
-                    self.open = Some(Open { listening, clearing, due: 0, muted: false });
+                    self.open = Some(Open { listening, clearing, trial: None, due: 0, muted: false });
                     EarsNews::On { device, id, returned }
                 }
                 CaptureEvent::Refused { why, mend } => EarsNews::Refused { why, mend },
@@ -166,7 +178,7 @@ impl Ears {
         controls.sent(|at, block| {
             newest = Some(FrameInstant(at.0 + block.len() as u64));
             if let Some(open) = &mut self.open {
-                open.clearing.sent(at, block);
+                open.clearings().for_each(|clearing| clearing.sent(at, block));
             }
         });
         self.hear(&mut news);
@@ -183,8 +195,7 @@ impl Ears {
     /// The same in the stretches it came in, each with its frame.
     pub fn stretches(&self) -> impl Iterator<Item = Stretch<'_>> {
         let ends = self.stretches.iter().skip(1).map(|(start, ..)| *start).chain([self.samples.len()]);
-        self.stretches.iter().zip(ends).map(|((start, first, at, stride), end)| Stretch {
-            first: *first,
+        self.stretches.iter().zip(ends).map(|((start, at, stride), end)| Stretch {
             at: *at,
             stride: *stride,
             sound: self.samples.get(*start..end).unwrap_or_default(),
@@ -215,10 +226,15 @@ impl Ears {
         self.open.as_ref().and_then(|open| open.listening.sound.level())
     }
 
-    /// Measures the room: the engine plays a sweep of some five seconds, softly. The news tells what came of it.
+    /// Measures the room: the engine plays a sweep of some five seconds, softly. The news tells what came of it; if it told nothing, all
+    /// stays as it was.
     pub fn calibrate(&mut self, controls: &mut Controls) {
         controls.probe(sweep(controls.rate()));
         self.measuring = Some(Measuring { attempts: 0, from: None });
+        if let Some(open) = &mut self.open {
+            // a new one: an earlier sweep may still be in the other's memory
+            open.trial = Some(Clearing::new(controls.rate(), open.listening.sound.rate()));
+        }
     }
 
     /// Stops all learning, from when a player may enter, or goes on.
@@ -232,29 +248,32 @@ impl Ears {
     /// The loudspeaker was lost and is back, dropped out or was changed: what is heard meets other frames than before.
     pub fn find_again(&mut self) {
         if let Some(open) = &mut self.open {
-            open.clearing.find_again();
+            open.clearings().for_each(Clearing::find_again);
         }
     }
 
     fn hear(&mut self, news: &mut Vec<EarsNews>) {
-        let Some(Open { listening, clearing, due, muted }) = &mut self.open else { return };
+        let Some(Open { listening, clearing, trial, due, muted }) = &mut self.open else { return };
         let sound = &mut listening.sound;
         loop {
             self.raw.clear();
             let first = sound.read(&mut self.raw).0;
-            if first > *due {
-                clearing.lost(FrameSpan(first - *due));
-            }
+            let unread = FrameSpan(first.saturating_sub(*due));
             *due = first + self.raw.len() as u64;
-            for gap in sound.gaps().filter(|gap| gap.by_device) {
-                clearing.lost(gap.frames);
+            let gaps = sound.gaps().filter(|gap| gap.by_device).map(|gap| gap.frames);
+            for frames in gaps.chain([unread]).filter(|frames| *frames > FrameSpan::ZERO) {
+                clearing.lost(frames);
+                trial.iter_mut().for_each(|trial| trial.lost(frames));
             }
             if self.raw.is_empty() {
                 break;
             }
+            if let Some(trial) = trial {
+                trial.heard(&self.raw, |_| ());
+            }
             let (samples, stretches) = (&mut self.samples, &mut self.stretches);
             clearing.heard(&self.raw, |cleared| {
-                stretches.push((samples.len(), cleared.first, cleared.at, cleared.stride));
+                stretches.push((samples.len(), cleared.at, cleared.stride));
                 samples.extend_from_slice(cleared.sound);
             });
         }
@@ -280,17 +299,27 @@ impl Ears {
                 if newest.is_none_or(|newest| newest < from) {
                     return None;
                 }
-                let told = open.clearing.calibrate(start);
+                let told = open.trial.as_mut().map_or(Err(CannotCalibrate::NotSent), |trial| trial.calibrate(start));
                 measuring.attempts += 1;
                 if told == Err(CannotCalibrate::NotHeardOut) && measuring.attempts < ATTEMPTS {
                     measuring.from = Some(from + rate.span(AGAIN));
                     self.measuring = Some(measuring);
                     return None;
                 }
-                told.map_err(CannotMeasure::from)
+                match (told, open.trial.take()) {
+                    (Ok(Clearness::Poor(taken)), _) if taken < STEADY => Err(CannotMeasure::Unsteady),
+                    (Ok(told), Some(mut trial)) => {
+                        trial.freeze(self.frozen);
+                        open.clearing = trial;
+                        Ok(told)
+                    }
+                    (Ok(_), None) => Err(CannotMeasure::NoMicrophone),
+                    (Err(error), _) => Err(error.into()),
+                }
             }
         };
         self.measuring = None;
+        self.open.iter_mut().for_each(|open| open.trial = None);
         Some(result.map_or_else(EarsNews::NotMeasured, EarsNews::Measured))
     }
 }
