@@ -19,7 +19,7 @@ fn the_exit_code_is_what_the_checks_say() {
     let checks = found["checks"].as_array().unwrap();
     let bad = checks.iter().any(|check| check["state"] == "bad");
     assert_eq!((code, found["ok"].as_bool().unwrap()), (i32::from(bad), !bad));
-    for name in ["sound", "terminal", "settings", "memory", "journals", "voice"] {
+    for name in ["sound", "microphone", "terminal", "settings", "memory", "journals", "voice"] {
         let check = checks.iter().find(|check| check["name"] == name).unwrap_or_else(|| panic!("nothing of {name}"));
         assert!(check["state"] == "ok" || check["mend"].is_string(), "{check}");
     }

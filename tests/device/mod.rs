@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod class;
+mod ears;
 mod echoes;
 mod endurance;
 mod faults;

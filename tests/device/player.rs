@@ -66,6 +66,11 @@ fn player() {
     std::process::exit(0);
 }
 
+/// Whether this program was started by [`Player`].
+pub fn is_started() -> bool {
+    std::env::var(DEVICE).is_ok()
+}
+
 /// What a `Returned` says of how long the sound was away.
 fn seconds_after(event: &str) -> Duration {
     let text = event.split("after: ").nth(1).and_then(|rest| rest.split(' ').next()).expect("how long after");
@@ -107,9 +112,18 @@ impl Player {
         Self::start_with(server, "default", [("PULSE_SERVER", address.unwrap())])
     }
 
+    /// Starts another test as a program of its own, whose lines and orders are like the player's.
+    pub fn start_other(server: &Server, test: &str) -> Self {
+        Self::start_test(server, test, "default", [])
+    }
+
     fn start_with<const N: usize>(server: &Server, device: &str, more: [(&str, String); N]) -> Self {
+        Self::start_test(server, "device::player::player", device, more)
+    }
+
+    fn start_test<const N: usize>(server: &Server, test: &str, device: &str, more: [(&str, String); N]) -> Self {
         let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "device::player::player", "--ignored", "--nocapture", "--test-threads=1"])
+            .args(["--exact", test, "--ignored", "--nocapture", "--test-threads=1"])
             .envs(server.environment())
             .envs(more)
             .env(DEVICE, device)

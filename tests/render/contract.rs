@@ -5,7 +5,7 @@ use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
 use engine::journal::Recipe;
 use engine::{Dial, Renderer};
 use sequencer::Cue;
-use synth::Bus;
+use synth::{Bus, Probe};
 use units::Gain;
 
 #[global_allocator]
@@ -23,6 +23,9 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
     let room = room();
     let (mut controls, mut renderer) = engine::pair(RATE);
     controls.clips(clips());
+    controls.want_sent(true);
+    let sweep = Probe::new("sweep", &listen::room::sweep(RATE, listen::room::SWEEP_LEVEL));
+    let mut probed = 0;
     let mut out = vec![0.0; 2 * 512];
     let mut caught = 0;
     let mut callbacks = 0;
@@ -39,7 +42,20 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
             if cue == Cue::Hush {
                 controls.cue(Cue::Go);
             }
-            match (index + round) % 7 {
+            match (index + round) % 8 {
+                6 => {
+                    controls.hush();
+                    for _ in 0..12 {
+                        caught += guarded(&mut renderer, &mut out);
+                    }
+                    controls.probe(sweep.clone());
+                    for _ in 0..if round % 3 == 0 { 450 } else { 20 } {
+                        caught += guarded(&mut renderer, &mut out);
+                    }
+                    controls.poll();
+                    probed += usize::from(!matches!(controls.probing(), Some(engine::Probing::Refused)));
+                    controls.cue(Cue::Go);
+                }
                 0 => controls.amend(score.clone(), Recipe::default()),
                 1 => controls.halt("test"),
                 2 => controls.drone(None),
@@ -51,11 +67,16 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
             // not on every round: what is worn out must be able to wait
             if round % 4 == 0 {
                 controls.poll();
+                // nor here: what was sent must be able to find no room
+                if round % 12 == 0 {
+                    controls.sent(|_, _| {});
+                }
             }
         }
     }
     assert_eq!(caught, 0, "in {callbacks} callbacks");
-    assert!(callbacks > 5_000);
+    assert!(callbacks > 5_000 && probed > 20, "{callbacks} callbacks, {probed} sweeps");
+    assert!(controls.sent_dropped().0 > 0, "the lane was never full");
 }
 
 #[test]

@@ -13,6 +13,7 @@ mod loudness;
 mod million;
 mod phases;
 mod repeat;
+mod sent;
 mod soak;
 mod timing;
 mod two_voices;

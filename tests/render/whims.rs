@@ -4,7 +4,7 @@ use engine::journal::Recipe;
 use engine::{Controls, Dial, Renderer, Score};
 use sequencer::{Cue, Drone, Room};
 use std::sync::Arc;
-use synth::{Bus, ClipBank};
+use synth::{Bus, ClipBank, Probe};
 use units::{FrameSpan, Gain, SampleRate};
 
 /// The largest buffer the device asks for, in frames.
@@ -36,6 +36,7 @@ pub struct Whims {
     room: Room,
     scores: Vec<Arc<Score>>,
     clips: Arc<ClipBank>,
+    sweep: Probe,
     out: Vec<f32>,
     /// Whims obeyed so far.
     pub obeyed: u64,
@@ -45,10 +46,13 @@ impl Whims {
     /// A class of `room` that is led through `scores`.
     pub fn new(seed: u64, rate: SampleRate, room: Room, scores: Vec<Arc<Score>>, clips: Arc<ClipBank>) -> Self {
         let (mut controls, renderer) = engine::pair(rate);
+        let rise: Vec<f32> = (0..rate.span(3.0).0).map(|n| (n as f32 * n as f32 * 4e-7).sin()).collect();
+        let sweep = Probe::new("rise", &rise);
         controls.clips(Arc::clone(&clips));
+        controls.want_sent(true);
         controls.load(Arc::clone(&scores[0]), None, Recipe::default());
         controls.cue(Cue::Go);
-        Self { controls, renderer, chance: Chance(seed), room, scores, clips, out: vec![0.0; 8 * LARGEST as usize], obeyed: 0 }
+        Self { controls, renderer, chance: Chance(seed), room, scores, clips, sweep, out: vec![0.0; 8 * LARGEST as usize], obeyed: 0 }
     }
 
     /// One callback, of a size and with channels by chance, filled by `fill`; now and then the director wants something before it. What came
@@ -66,13 +70,14 @@ impl Whims {
         // not every time: what is worn out must be able to wait
         if self.chance.under(4) != 0 {
             self.controls.poll();
+            self.controls.sent(|_, _| {});
             self.controls.take_entries();
         }
         (&self.out[..frames * channels], channels)
     }
 
     fn obey(&mut self) {
-        match self.chance.under(22) {
+        match self.chance.under(23) {
             0..9 => {
                 let cue = self.chance.one_of(&Cue::ALL);
                 self.controls.cue(cue);
@@ -106,7 +111,11 @@ impl Whims {
                 self.controls.queue(Some((score, Recipe::default())), within);
             }
             20 => self.controls.queue(None, None),
-            _ => self.controls.halt("a whim"),
+            21 => self.controls.halt("a whim"),
+            _ => {
+                self.controls.hush();
+                self.controls.probe(self.sweep.clone());
+            }
         }
     }
 }

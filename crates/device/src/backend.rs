@@ -31,6 +31,8 @@ pub(crate) struct Opened {
     pub(crate) stream: Box<dyn Send>,
     pub(crate) device: String,
     pub(crate) host: String,
+    /// Its id; empty if it would not say.
+    pub(crate) id: String,
     /// It was reached by the way of last resort.
     pub(crate) last_resort: bool,
 }
@@ -100,12 +102,16 @@ pub(crate) enum OpenError {
     Busy(String),
     #[error("access to {0} was refused")]
     Denied(String),
+    #[error("this program may not use the microphone {0}")]
+    MicrophoneDenied(String),
     #[error("{device} does not take {wanted} Hz")]
     Rate { device: String, wanted: u32, offered: Vec<u32> },
     #[error("{0} offers no sample format that can be served")]
     Format(String),
     #[error("{0} takes no sound; it may be suspended")]
     Mute(String),
+    #[error("{0} gives no sound; it may be suspended")]
+    Deaf(String),
     #[error("the sound system does not answer")]
     Hangs,
 }
@@ -125,9 +131,12 @@ impl OpenError {
             Self::NotFound(_) => "plug it in, or take a name from `precentor doctor`".to_owned(),
             Self::Busy(_) => "close the other program, or choose another device".to_owned(),
             Self::Denied(_) => "log in at this machine or join its group \"audio\", then start again".to_owned(),
+            Self::MicrophoneDenied(_) => {
+                "let it in the system's privacy settings; on Linux log in at this machine or join its group \"audio\"".to_owned()
+            }
             Self::Rate { offered, .. } => rate_mend(offered),
             Self::Format(_) => "choose another device from `precentor doctor`".to_owned(),
-            Self::Mute(_) => "switch it on in the system's sound settings, or choose another device".to_owned(),
+            Self::Mute(_) | Self::Deaf(_) => "switch it on in the system's sound settings, or choose another device".to_owned(),
             Self::Hangs => "restart the sound server: `systemctl --user restart pipewire-pulse` or `pulseaudio --kill`".to_owned(),
         }
     }

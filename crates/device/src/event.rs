@@ -107,6 +107,8 @@ pub struct Status {
     pub device: Option<String>,
     /// The sound system it was reached through.
     pub host: Option<String>,
+    /// Its id, as [`crate::devices`] lists it.
+    pub id: Option<String>,
     /// How many frames the device asked for last.
     pub frames_per_callback: u32,
     /// How many frames the device is asked to take at a time.

@@ -6,7 +6,8 @@
 //!
 //! - [`output`]: the handle the console holds
 //! - [`event`]: what it is told
-//! - [`capture`]: the microphone; [`mod@tap`] is what its callback writes to
+//! - [`capture`]: the microphone; [`mod@tap`] is what its callback writes to, [`level`] how loud it is
+//! - [`clocks`]: whether loudspeaker and microphone keep the same time
 //! - [`survey`]: which devices there are
 //!
 //! Inside: `custody` hands the renderer from stream to stream without a lock, `feed` is the callback's body, `gap` counts frames against
@@ -17,11 +18,13 @@
 
 mod backend;
 pub mod capture;
+pub mod clocks;
 mod custody;
 pub mod event;
 mod feed;
 mod gap;
 mod health;
+pub mod level;
 pub mod output;
 mod search;
 mod silent;
@@ -35,6 +38,8 @@ mod watcher;
 mod tests;
 
 pub use capture::{Capture, CaptureEvent, Listening};
+pub use clocks::Clocks;
 pub use event::{Event, Sound, Status};
+pub use level::{Level, Meter};
 pub use output::{BUFFER_FRAMES, Output, Wanted};
 pub use survey::{DeviceInfo, Survey, devices};

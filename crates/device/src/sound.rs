@@ -61,7 +61,8 @@ fn open_on(id: HostId, wish: &Wish, line: &Line) -> Result<Opened, OpenError> {
     }
     let stream = built.map_err(explain)?;
     stream.play().map_err(explain)?;
-    Ok(Opened { stream: Box::new(stream), device: name, host: id.name().to_owned(), last_resort: is_last_resort(id) })
+    let device_id = device.id().map_or_else(|_| String::new(), |id| id.to_string());
+    Ok(Opened { stream: Box::new(stream), device: name, id: device_id, host: id.name().to_owned(), last_resort: is_last_resort(id) })
 }
 
 /// The device called `wanted` among those that are `usable`: by its whole id, its id within the host, or its name.

@@ -2,24 +2,29 @@
 
 use crossbeam_channel::{Receiver, Sender, bounded};
 use rtrb::{Consumer, Producer, RingBuffer};
+use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use units::{FrameInstant, FrameSpan, SampleRate};
 
 use crate::gap::GapDetector;
+use crate::level::{Level, Meter};
 
 /// Frames mixed to one channel at a time.
 const CHUNK: usize = 256;
 /// How many gaps may wait to be read.
 const GAPS: usize = 64;
 
-/// Frames the device heard but never gave.
+/// Frames that are missing: the device heard them but never gave them, or nobody read them in time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct HeardGap {
     /// How many.
     pub frames: FrameSpan,
-    /// The first frame given after them, counted from the start.
+    /// The first frame that came after them, as [`Tapped::read`] counts.
     pub at: FrameInstant,
+    /// Whether it was the device. Such a gap is not in the count of [`Tapped::read`], and is told a quarter of a second late. What nobody
+    /// read in time is in the count.
+    pub by_device: bool,
 }
 
 #[derive(Debug, Default)]
@@ -35,6 +40,8 @@ pub struct Tap {
     gaps: GapDetector,
     found: Sender<HeardGap>,
     heard: u64,
+    /// Frames dropped since the last that found room.
+    dropped: u64,
 }
 
 /// The other side: what was heard, in one channel.
@@ -43,6 +50,13 @@ pub struct Tapped {
     counts: Arc<Counts>,
     gaps: Receiver<HeardGap>,
     rate: SampleRate,
+    meter: Box<Meter>,
+    /// The count of the next frame to be read.
+    next: u64,
+    /// Gaps still to be handed on.
+    told: VecDeque<HeardGap>,
+    /// Of those, drops that were not read past yet.
+    drops: VecDeque<HeardGap>,
 }
 
 /// A tap at `rate`, and its other side, which must be read before `seconds` of sound wait there.
@@ -51,8 +65,9 @@ pub fn tap(rate: SampleRate, seconds: f64) -> (Tap, Tapped) {
     let (producer, consumer) = RingBuffer::new((rate.span(seconds).0 as usize).max(CHUNK));
     let (found, gaps) = bounded(GAPS);
     let counts = Arc::new(Counts::default());
-    let tap = Tap { samples: producer, counts: Arc::clone(&counts), gaps: GapDetector::new(rate.hz()), found, heard: 0 };
-    (tap, Tapped { samples: consumer, counts, gaps, rate })
+    let tap = Tap { samples: producer, counts: Arc::clone(&counts), gaps: GapDetector::new(rate.hz()), found, heard: 0, dropped: 0 };
+    let (told, drops) = (VecDeque::with_capacity(GAPS), VecDeque::with_capacity(GAPS));
+    (tap, Tapped { samples: consumer, counts, gaps, rate, meter: Box::new(Meter::new(rate)), next: 0, told, drops })
 }
 
 impl Tap {
@@ -69,9 +84,7 @@ impl Tap {
             for (one, frame) in mono.iter_mut().zip(part.chunks_exact(channels)) {
                 *one = frame.iter().sum::<f32>() * share;
             }
-            let (_, left) = self.samples.push_partial_slice(mono.get(..frames).unwrap_or_default());
-            lost += left.len() as u64;
-            self.heard += frames as u64;
+            lost += self.push(mono.get(..frames).unwrap_or_default());
         }
         self.counts.heard.store(self.heard, Ordering::Release);
         if lost > 0 {
@@ -79,8 +92,27 @@ impl Tap {
         }
         if let Some(gap) = self.gaps.note(self.heard, at, first) {
             // the reader only ever tries to receive, so this wakes and locks nothing
-            let _ = self.found.try_send(HeardGap { frames: FrameSpan(gap.frames), at: FrameInstant(gap.frame) });
+            let _ = self.found.try_send(HeardGap { frames: FrameSpan(gap.frames), at: FrameInstant(gap.frame), by_device: true });
         }
+    }
+
+    /// Passes on what there is room for; how many frames there was none for.
+    fn push(&mut self, mono: &[f32]) -> u64 {
+        if self.dropped > 0 && self.samples.slots() > 0 {
+            // told before what follows it can be seen
+            let gap = HeardGap { frames: FrameSpan(self.dropped), at: FrameInstant(self.heard), by_device: false };
+            if self.found.try_send(gap).is_err() {
+                // so many gaps that nobody reads: neither is this one
+                self.dropped += mono.len() as u64;
+                self.heard += mono.len() as u64;
+                return mono.len() as u64;
+            }
+            self.dropped = 0;
+        }
+        let (_, left) = self.samples.push_partial_slice(mono);
+        self.dropped += left.len() as u64;
+        self.heard += mono.len() as u64;
+        left.len() as u64
     }
 }
 
@@ -91,14 +123,60 @@ impl Tapped {
         self.rate
     }
 
-    /// Moves everything heard since the last call to the end of `out`.
-    pub fn read(&mut self, out: &mut Vec<f32>) {
-        if let Ok(chunk) = self.samples.read_chunk(self.samples.slots()) {
+    /// Moves everything heard since the last call to the end of `out`, but not past frames that nobody read in time: those that came after
+    /// them are left for the next call. Gives the count of the first frame moved, from the start.
+    pub fn read(&mut self, out: &mut Vec<f32>) -> FrameInstant {
+        let mut waiting = self.samples.slots();
+        // after the slots were counted: a drop is told before what follows it
+        for gap in self.gaps.try_iter() {
+            if self.told.len() == GAPS {
+                self.told.pop_front();
+            }
+            self.told.push_back(gap);
+            if !gap.by_device {
+                self.drops.push_back(gap);
+            }
+        }
+        if let Some(gap) = self.drops.front() {
+            let before = gap.at.0.saturating_sub(gap.frames.0);
+            if before == self.next {
+                self.next = gap.at.0;
+                self.drops.pop_front();
+                if let Some(gap) = self.drops.front() {
+                    waiting = waiting.min(gap.at.0.saturating_sub(gap.frames.0 + self.next) as usize);
+                }
+            } else {
+                waiting = waiting.min(before.saturating_sub(self.next) as usize);
+            }
+        }
+        let first = FrameInstant(self.next);
+        if let Ok(chunk) = self.samples.read_chunk(waiting) {
             let (one, two) = chunk.as_slices();
+            self.meter.take(one);
+            self.meter.take(two);
             out.extend_from_slice(one);
             out.extend_from_slice(two);
+            self.next += waiting as u64;
             chunk.commit_all();
         }
+        first
+    }
+
+    /// The level of what was read last; none before anything was.
+    #[must_use]
+    pub fn level(&self) -> Option<Level> {
+        self.meter.level()
+    }
+
+    /// For how long nothing but zeros has been read: a microphone hears at least its own noise.
+    #[must_use]
+    pub const fn zeros(&self) -> FrameSpan {
+        self.meter.zeros()
+    }
+
+    /// How many frames have come so far, for whoever watches that they do.
+    pub(crate) fn pulse(&self) -> Pulse {
+        Pulse(Arc::clone(&self.counts))
     }
 
     /// Frames heard since the start, with those lost.
@@ -113,9 +191,19 @@ impl Tapped {
         self.counts.lost.load(Ordering::Relaxed)
     }
 
-    /// Gaps found since the last call.
-    pub fn gaps(&self) -> impl Iterator<Item = HeardGap> {
-        self.gaps.try_iter()
+    /// Gaps found by the last [`Self::read`] and before, since this was last asked.
+    pub fn gaps(&mut self) -> impl Iterator<Item = HeardGap> {
+        self.told.drain(..)
+    }
+}
+
+/// A tap's count of frames, seen from elsewhere.
+pub(crate) struct Pulse(Arc<Counts>);
+
+impl Pulse {
+    /// Frames heard since the start, with those lost.
+    pub(crate) fn heard(&self) -> u64 {
+        self.0.heard.load(Ordering::Acquire)
     }
 }
 
@@ -154,6 +242,40 @@ mod tests {
     }
 
     #[test]
+    fn every_frame_has_its_count_whatever_was_lost_between() {
+        let (mut tap, mut tapped) = tap(RATE, 0.01);
+        // each sample is its own count
+        let mut next = 0_u64;
+        let mut give = |frames: u64| {
+            let buffer: Vec<f32> = (next..next + frames).map(|n| n as f32).collect();
+            tap.take(&buffer, 1, 0);
+            next += frames;
+        };
+        let (mut all, mut gaps) = (Vec::new(), Vec::new());
+        let mut fetch = |times: usize| {
+            for _ in 0..times {
+                let mut out = Vec::new();
+                let first = tapped.read(&mut out);
+                out.iter().enumerate().for_each(|(n, sample)| assert_eq!(*sample, (first.0 + n as u64) as f32));
+                all.extend(out);
+                gaps.extend(tapped.gaps().map(|gap| (gap.frames.0, gap.at.0, gap.by_device)));
+            }
+            all.len()
+        };
+        give(100);
+        assert_eq!(fetch(1), 100);
+        give(700);
+        assert_eq!(fetch(1), 580);
+        give(300);
+        // another loss before the first was told of
+        give(400);
+        assert_eq!(fetch(3), 1060);
+        give(100);
+        assert_eq!(fetch(3), 1160);
+        assert_eq!(gaps, [(220, 800, false), (220, 1500, false)]);
+    }
+
+    #[test]
     fn taking_allocates_nothing() {
         let (mut tap, _tapped) = tap(RATE, 0.1);
         let buffer = vec![0.25; 4 * 700];
@@ -167,8 +289,8 @@ mod tests {
 
     #[test]
     fn a_gap_in_bursts_is_found_with_its_length() {
-        let (mut tap, tapped) = tap(RATE, 60.0);
-        let mut gaps = Vec::new();
+        let (mut tap, mut tapped) = tap(RATE, 60.0);
+        let (mut gaps, mut out) = (Vec::new(), Vec::new());
         let buffer = vec![0.0; 531];
         let (mut heard, mut dry) = (0_u64, 0_u64);
         for n in 0..4_000_u64 {
@@ -178,6 +300,7 @@ mod tests {
             }
             heard += frames;
             tap.take(&buffer[..frames as usize], 1, (heard + dry) * 1_000_000_000 / 48_000);
+            tapped.read(&mut out);
             gaps.extend(tapped.gaps());
         }
         assert_eq!(gaps.len(), 1, "{gaps:?}");

@@ -90,7 +90,13 @@ impl Backend for Arc<Fake> {
             }
         });
         let stream = FakeStream { gone, system: Arc::clone(self) };
-        Ok(Opened { stream: Box::new(stream), device: "fake".to_owned(), host: "test".to_owned(), last_resort: false })
+        Ok(Opened {
+            stream: Box::new(stream),
+            device: "fake".to_owned(),
+            id: "test:fake".to_owned(),
+            host: "test".to_owned(),
+            last_resort: false,
+        })
     }
 }
 

@@ -347,13 +347,14 @@ impl Watcher {
     /// Sound goes out: says so.
     fn announce(&mut self) {
         let State::Running(running) = &self.state else { return };
-        let (device, host) = (running.opened.device.clone(), running.opened.host.clone());
+        let (device, host, id) = (running.opened.device.clone(), running.opened.host.clone(), running.opened.id.clone());
         let frames_per_callback = running.heart.frames();
         let since = self.custody.instant(running.heart.claimed());
         self.note(|status| {
             status.sound = Sound::Playing;
             status.device = Some(device.clone());
             status.host = Some(host.clone());
+            status.id = Some(id);
             status.frames_per_callback = frames_per_callback;
             status.trouble = None;
         });
@@ -457,7 +458,7 @@ impl Watcher {
 }
 
 /// Drops a stream on a thread that may hang. What is returned gets a message when it is done.
-fn drop_elsewhere(stream: Box<dyn Send>) -> Receiver<()> {
+pub(crate) fn drop_elsewhere(stream: Box<dyn Send>) -> Receiver<()> {
     let (done, closed) = bounded(1);
     // without a thread the stream is dropped here: better late than never
     let _ = thread::Builder::new().name("sound-close".to_owned()).spawn(move || {

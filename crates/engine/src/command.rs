@@ -10,7 +10,7 @@
 use sequencer::Cue;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
-use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, SampleBank};
+use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, Probe, SampleBank};
 use units::{FrameInstant, FrameSpan, Gain, Tempo};
 
 use crate::Score;
@@ -46,6 +46,8 @@ pub enum Command {
     Drone(Option<DroneChord>),
     /// The voice's clips.
     Clips(Arc<ClipBank>),
+    /// A known sound to measure with; not while anything else sounds or a plan runs, and ended by whatever comes next.
+    Probe(Probe),
     /// The device is gone: keep the place and stand.
     Halt,
 }
@@ -76,6 +78,18 @@ pub enum Report {
         /// When.
         at: FrameInstant,
     },
+    /// The command with this number was refused.
+    Refused {
+        /// Which command.
+        number: u32,
+    },
+    /// What the probe command with this number began is over.
+    Probed {
+        /// Which command.
+        number: u32,
+        /// Whether it sounded to its end.
+        whole: bool,
+    },
     /// Hush took hold.
     Hushed {
         /// When.
@@ -102,6 +116,8 @@ pub enum WornOut {
     Clips(Arc<ClipBank>),
     /// Recorded sounds.
     Samples(Arc<SampleBank>),
+    /// A probe.
+    Probe(Probe),
 }
 
 /// A level the director sets.

@@ -4,13 +4,15 @@ use rtrb::{Consumer, Producer, PushError, RingBuffer};
 use sequencer::{Cue, Drone, Mix, Role, Room};
 use std::collections::VecDeque;
 use std::sync::Arc;
-use synth::{Bus, ClipBank};
-use units::{Decibels, FrameSpan, Gain, SampleRate, Tempo};
+use synth::{Bus, ClipBank, Probe};
+use units::{Decibels, FrameInstant, FrameSpan, Gain, SampleRate, Tempo};
 
 use crate::command::{COMMANDS, Command, Dial, HushLane, Levels, Numbered, REPORTS, Report, WornOut};
 use crate::journal::{Deed, DroneNote, Entry, Recipe};
+use crate::probing::{Asked, Probing};
 use crate::renderer::{Lanes, Renderer};
 use crate::score::{drone_chord, section_bus};
+use crate::sent::{self, Sent};
 use crate::{Score, Snapshot};
 
 /// How much one step louder or softer changes the level.
@@ -27,6 +29,7 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
     let (snapshots_in, snapshots) = triple_buffer::triple_buffer(&Snapshot::initial());
     let levels = Arc::new(Levels::new());
     let hush = Arc::new(HushLane::default());
+    let (sender, sent) = sent::lane(rate);
     let lanes = Lanes {
         commands: commands_out,
         levels: Arc::clone(&levels),
@@ -34,6 +37,7 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
         reports: reports_in,
         worn_out: worn_out_in,
         snapshots: snapshots_in,
+        sent: sender,
     };
     let controls = Controls {
         rate,
@@ -43,11 +47,13 @@ pub fn pair(rate: SampleRate) -> (Controls, Renderer) {
         reports,
         worn_out,
         snapshots,
-        sent: 0,
+        numbered: 0,
         backlog: VecDeque::new(),
         deeds: VecDeque::new(),
         entries: Vec::new(),
         scores: VecDeque::new(),
+        sent,
+        probe: Asked::default(),
     };
     (controls, Renderer::new(rate, lanes))
 }
@@ -61,7 +67,8 @@ pub struct Controls {
     reports: Consumer<Report>,
     worn_out: Consumer<WornOut>,
     snapshots: triple_buffer::Output<Snapshot>,
-    sent: u32,
+    /// The number of the last command.
+    numbered: u32,
     /// Commands that found the queue full.
     backlog: VecDeque<Numbered>,
     /// What each command not yet reported was, for the journal.
@@ -69,6 +76,8 @@ pub struct Controls {
     entries: Vec<Entry>,
     /// Every score that may still be in force, by the number of its command.
     scores: VecDeque<(u32, Arc<Score>)>,
+    sent: Sent,
+    probe: Asked,
 }
 
 impl Controls {
@@ -117,7 +126,7 @@ impl Controls {
 
     /// Silence at once. Cues given before it and not yet in force are overtaken by it.
     pub fn hush(&mut self) {
-        self.hush.ask(self.sent);
+        self.hush.ask(self.numbered);
     }
 
     /// Holds a drone in `room`, or lets it go.
@@ -134,6 +143,38 @@ impl Controls {
     /// Gives the renderer its voice.
     pub fn clips(&mut self, clips: Arc<ClipBank>) {
         self.send(Command::Clips(clips), Some(Deed::Voice));
+    }
+
+    /// Plays a known sound to measure with, softly and under the master level. It is refused while anything else sounds or a plan runs, and
+    /// whatever is asked for next ends it, hush at once. [`Self::probing`] tells what became of it.
+    pub fn probe(&mut self, probe: Probe) {
+        let deed = Deed::Probe { kind: probe.kind().to_owned() };
+        let number = self.send(Command::Probe(probe), Some(deed));
+        self.probe.ask(number);
+    }
+
+    /// What became of the probe last asked for, as of the last [`Self::poll`].
+    #[must_use]
+    pub fn probing(&self) -> Option<Probing> {
+        self.probe.state()
+    }
+
+    /// Asks for what is given out from the next block on, or for no more of it. Until it is asked for nothing is kept.
+    pub fn want_sent(&mut self, wanted: bool) {
+        self.sent.want(wanted);
+    }
+
+    /// Hands what was given out since the last call to `out`, in order: the mean of left and right behind the limiter. The frame is that of
+    /// the plan's sounds: one laid out for frame n begins on sample n. Where frames are missing, nobody read for
+    /// [`sent::SENT_SECONDS`], or nothing was wanted.
+    pub fn sent(&mut self, out: impl FnMut(FrameInstant, &[f32])) {
+        self.sent.read(out);
+    }
+
+    /// Frames given out, wanted, and dropped because nobody read them.
+    #[must_use]
+    pub fn sent_dropped(&self) -> FrameSpan {
+        self.sent.dropped()
     }
 
     /// The device is gone: the plan stands where it was.
@@ -207,8 +248,8 @@ impl Controls {
     }
 
     fn send(&mut self, command: Command, deed: Option<Deed>) -> u32 {
-        self.sent = self.sent.wrapping_add(1);
-        let number = self.sent;
+        self.numbered = self.numbered.wrapping_add(1);
+        let number = self.numbered;
         if let Some(deed) = deed {
             self.deeds.push_back((number, deed));
         }
@@ -232,11 +273,16 @@ impl Controls {
 
     fn take_report(&mut self, report: Report) {
         let (at, deed) = match report {
-            Report::Applied { number, at } => (at, self.deed_of(number)),
-            Report::Overtaken { number, at } => {
-                self.deed_of(number);
-                (at, None)
+            Report::Applied { number, at } => {
+                self.probe.applied(number, at);
+                (at, self.deed_of(number))
             }
+            Report::Overtaken { number, .. } | Report::Refused { number } => {
+                self.deed_of(number);
+                self.probe.refused(number);
+                return;
+            }
+            Report::Probed { number, whole } => return self.probe.over(number, whole),
             Report::Hushed { at } => (at, Some(Deed::Cue { cue: Cue::Hush.word().to_owned() })),
             Report::Level { dial, gain, at } => (at, Some(Deed::level(dial, gain))),
         };

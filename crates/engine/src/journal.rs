@@ -69,6 +69,11 @@ pub enum Deed {
     },
     /// The voice's clips arrived.
     Voice,
+    /// A known sound was played to measure with.
+    Probe {
+        /// Which: `sweep`.
+        kind: String,
+    },
     /// A level changed.
     Level {
         /// `master`, `drone`, `voice`, `click`, `breath`, or `section N` counted from 1.

@@ -8,8 +8,10 @@
 //! - [`score`]: a plan made ready to sound
 //! - [`renderer`] and [`controls`]: the two sides, made as a pair by [`pair`]
 //! - [`command`], [`snapshot`]: what crosses
+//! - [`sent`]: what was given out, to be compared with what is heard
 //! - [`schedule`], [`observer`]: sounds laid out, and watching them
 //! - [`journal`]: every cue and fault of a run with its frame, to be rendered again
+//! - [`probing`]: measuring with a known sound
 //! - [`recording`]: a recorded class from a file
 //! - [`bounce`], [`listing`]: rendering without a device, and the list of every sound
 //! - [`speech`]: the voice's recorded words
@@ -21,10 +23,12 @@ pub mod controls;
 pub mod journal;
 pub mod listing;
 pub mod observer;
+pub mod probing;
 pub mod recording;
 pub mod renderer;
 pub mod schedule;
 pub mod score;
+pub mod sent;
 pub mod snapshot;
 pub mod soundfont;
 pub mod speech;
@@ -33,6 +37,7 @@ pub use bounce::Bounce;
 pub use command::{Command, Dial};
 pub use controls::{Controls, pair};
 pub use observer::{LaidSound, Observer};
+pub use probing::Probing;
 pub use renderer::Renderer;
 pub use score::{RoomSounds, Score, SectionVoice, drone_chord};
 pub use snapshot::Snapshot;

@@ -8,13 +8,15 @@ mod layout;
 
 use rtrb::{Consumer, Producer};
 use sequencer::cursor::Step;
-use sequencer::{Cue, Cursor};
+use sequencer::{Cue, Cursor, Motion};
 use std::sync::Arc;
-use synth::{BLOCK, Band, ClipBank, Stems};
+use synth::{BLOCK, Band, ClipBank, Probe, Stems};
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
 use crate::command::{Command, Dial, HushLane, Levels, Numbered, Report, WornOut};
+use crate::probing::Played;
 use crate::schedule::{Schedule, Upcoming};
+use crate::sent::Sender;
 use crate::snapshot::{Counts, Snapshot};
 use crate::{Observer, Score};
 
@@ -31,6 +33,7 @@ pub(crate) struct Lanes {
     pub(crate) reports: Producer<Report>,
     pub(crate) worn_out: Producer<WornOut>,
     pub(crate) snapshots: triple_buffer::Input<Snapshot>,
+    pub(crate) sent: Sender,
 }
 
 /// Fills the device's buffers. Owned by whoever calls [`Renderer::fill`]; it outlives every stream.
@@ -61,6 +64,7 @@ pub struct Renderer {
     dropped_reports: u64,
     /// What has not gone home yet; no command is taken while any waits. One command wears out three things at most.
     homebound: [Option<WornOut>; 3],
+    probe: Played,
 }
 
 impl Renderer {
@@ -88,6 +92,7 @@ impl Renderer {
             levels: [Gain::new(-1.0); synth::BUS_COUNT + 1],
             dropped_reports: 0,
             homebound: [None, None, None],
+            probe: Played::default(),
         };
         // the dials' first values are where everything starts, not a change
         for (slot, dial) in renderer.levels.iter_mut().zip(Dial::all()) {
@@ -158,6 +163,7 @@ impl Renderer {
         self.start_sounds(now + BLOCK_SPAN);
         let clips = self.clips.as_deref().unwrap_or(&self.no_clips);
         self.band.render(now, clips, &mut self.block, stems);
+        self.lanes.sent.send(now, self.band.latency(), &self.block);
         self.now = now + BLOCK_SPAN;
     }
 
@@ -180,6 +186,7 @@ impl Renderer {
         self.drone_of_plan = false;
         self.band.set_drone(None);
         self.band.hush();
+        self.probe.cut = true;
     }
 
     fn read_commands(&mut self, now: FrameInstant) {
@@ -189,15 +196,47 @@ impl Renderer {
                 return;
             }
             let Ok(Numbered { number, command }) = self.lanes.commands.pop() else { return };
-            let overtaken =
-                matches!(command, Command::Cue(_) | Command::Drone(Some(_))) && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
+            let overtaken = matches!(command, Command::Cue(_) | Command::Drone(Some(_)) | Command::Probe(_))
+                && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
             if overtaken && self.hush_state != 0 {
+                self.turn_away(command);
                 self.report(Report::Overtaken { number, at: now });
-                continue;
+            } else if let Command::Probe(probe) = command {
+                self.begin_probe(number, probe, now);
+            } else {
+                self.apply(number, command, now);
+                self.report(Report::Applied { number, at: now });
             }
-            self.apply(number, command, now);
-            self.report(Report::Applied { number, at: now });
         }
+    }
+
+    /// A command that is not obeyed: what it brought goes home.
+    fn turn_away(&mut self, command: Command) {
+        if let Command::Probe(probe) = command {
+            self.homebound = [Some(WornOut::Probe(probe)), None, None];
+        }
+    }
+
+    /// Plays a probe, if nothing sounds and no plan runs.
+    fn begin_probe(&mut self, number: u32, probe: Probe, now: FrameInstant) {
+        let runs = self.cursor.as_ref().is_some_and(|cursor| matches!(cursor.position(now).motion, Motion::Running | Motion::Closing));
+        let busy = runs || self.drone || self.probe.number.is_some() || !self.band.is_silent();
+        match if busy { Err(probe) } else { self.band.probe(probe) } {
+            Ok(()) => {
+                self.probe = Played { number: Some(number), cut: false };
+                self.report(Report::Applied { number, at: now });
+            }
+            Err(probe) => {
+                self.turn_away(Command::Probe(probe));
+                self.report(Report::Refused { number });
+            }
+        }
+    }
+
+    /// The class goes on: no more measuring.
+    fn end_probe(&mut self) {
+        self.band.end_probe();
+        self.probe.cut = true;
     }
 
     fn apply(&mut self, number: u32, command: Command, now: FrameInstant) {
@@ -233,11 +272,15 @@ impl Renderer {
             }
             Command::Cue(Cue::Hush) => self.hush(),
             Command::Cue(cue) => {
+                self.end_probe();
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
                     cursor.cue(&score.plan, cue, now);
                 }
             }
             Command::Drone(chord) => {
+                if chord.is_some() {
+                    self.end_probe();
+                }
                 self.drone = chord.is_some();
                 self.drone_of_plan = false;
                 self.band.set_drone(chord);
@@ -245,7 +288,10 @@ impl Renderer {
             Command::Clips(clips) => {
                 self.homebound = [self.clips.replace(clips).map(WornOut::Clips), None, None];
             }
+            // begun elsewhere
+            Command::Probe(probe) => self.turn_away(Command::Probe(probe)),
             Command::Halt => {
+                self.end_probe();
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {
                     cursor.halt(&score.plan);
                 }
@@ -262,6 +308,17 @@ impl Renderer {
         {
             // there was room a moment ago and nobody else pushes; if not, it must not be freed here
             std::mem::forget(samples);
+        }
+        if self.lanes.worn_out.slots() > 0
+            && let Some(probe) = self.band.worn_out_probe()
+        {
+            if let Err(rtrb::PushError::Full(probe)) = self.lanes.worn_out.push(WornOut::Probe(probe)) {
+                // as above
+                std::mem::forget(probe);
+            }
+            if let Some(number) = self.probe.number.take() {
+                self.report(Report::Probed { number, whole: !self.probe.cut });
+            }
         }
         for slot in &mut self.homebound {
             if let Some(item) = slot.take()

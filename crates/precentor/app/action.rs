@@ -69,6 +69,8 @@ pub enum Action {
     Sounds(Option<Sounding>),
     /// Something to be told for a few seconds.
     Tell(String),
+    /// The loudspeaker is another time behind than before; this is told of it.
+    Delayed(String),
     /// The terminal has another size, or was redrawn.
     Redraw,
     /// The learn screen is open and this was pressed; with the MIDI port it came through.

@@ -47,6 +47,10 @@ pub enum Effect {
     Bind(Signal, Option<Deed>),
     /// Listen with the microphone, or no more.
     Listen(bool),
+    /// Measure the room.
+    Measure,
+    /// The loudspeaker's sound was broken: what the microphone hears meets other frames than before.
+    MeetAgain,
     /// Tell what somebody plays on this instrument as it sounds, or no more.
     OpenEar(Option<(&'static Instrument, Tuning)>),
     /// Remember that the cautions were read.

@@ -1,5 +1,6 @@
 //! Does what updates ask for: the engine, files, the journal. Everything slow or outside the state is here.
 
+pub mod ears;
 mod echoes;
 mod files;
 mod journal;
@@ -254,9 +255,21 @@ impl Session {
                 let kept = files::keep_binding(&path, signal, deed);
                 kept.err().map(|why| Action::Tell(pedals::not_kept(&path.display().to_string(), &why)))
             }
+            Effect::Measure => {
+                if let Some(microphone) = &mut self.microphone {
+                    microphone.measure(&mut self.controls);
+                }
+                None
+            }
+            Effect::MeetAgain => {
+                if let Some(microphone) = &mut self.microphone {
+                    microphone.find_again();
+                }
+                None
+            }
             Effect::Listen(on) => {
                 if let Some(microphone) = self.microphone.take() {
-                    microphone.close();
+                    microphone.close(&mut self.controls);
                 }
                 self.microphone = on.then(|| Microphone::open(device::Wanted::Default));
                 None

@@ -96,6 +96,10 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             }
         }
         Action::Tell(text) => state.tell(text),
+        Action::Delayed(text) => {
+            state.tell(text);
+            return vec![Effect::MeetAgain];
+        }
         Action::Redraw => {}
     }
     state.changed = true;
@@ -169,6 +173,7 @@ fn hear(state: &mut State, sound: Sound) -> Vec<Effect> {
     }
     if back {
         state.tell(told::DEVICE_BACK);
+        return vec![Effect::MeetAgain];
     }
     Vec::new()
 }
@@ -314,6 +319,11 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
                 None => state.tell(told::NO_ROLL),
             }
             Vec::new()
+        }
+        Command::Measure => {
+            let on = matches!(state.hearing, Hearing::On(_));
+            state.tell(if on { crate::text::ear::MEASURING } else { crate::text::ear::MEASURE_NEEDS_IT });
+            if on { vec![Effect::Measure] } else { Vec::new() }
         }
         Command::OpenEar => ear::open(state),
         Command::Learn => learning::open(state),

@@ -1,6 +1,7 @@
 //! `precentor doctor`: what works, and how to mend what does not.
 
 mod folders;
+mod microphone;
 mod pedals;
 mod sound;
 mod terminal;
@@ -13,9 +14,9 @@ use std::process::ExitCode;
 
 use super::{exit, print};
 
-/// What works, and how to mend what does not: sound, terminal, folders, voice, pedals
+/// What works, and how to mend what does not: sound, microphone, terminal, folders, voice, pedals
 ///
-/// Nothing is played and nothing is changed.
+/// Nothing is played and nothing is changed. The microphone is listened to for a second, for its level alone.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -103,6 +104,7 @@ impl CheckUp {
 pub fn look() -> DoctorOutput {
     let survey = sound::survey();
     let mut checks = sound::checks(&survey);
+    checks.push(microphone::check());
     checks.extend(terminal::checks(&terminal::Surroundings::find()));
     checks.extend(folders::checks());
     checks.push(voice::check());

@@ -18,6 +18,7 @@ use super::exit::Usage;
 use super::render::{clock, interruptions};
 use super::wav::{Format, WavDraft};
 use super::{output, print};
+use crate::app::session::ears;
 use crate::folders;
 use crate::workshop::{MakeError, Workshop};
 
@@ -143,6 +144,10 @@ impl<'a> Replay<'a> {
             }
             Deed::Drone { drone: None } => controls.chord(None),
             Deed::Voice => controls.clips(Arc::clone(&self.clips)),
+            Deed::Probe { kind } => {
+                let known = ears::probe_named(kind, self.workshop.rate());
+                controls.probe(known.ok_or_else(|| fault(format!("\"{kind}\", which is no sound to measure with")))?);
+            }
             Deed::Level { dial, gain } => {
                 let known = journal::dial_named(dial).ok_or_else(|| fault(format!("\"{dial}\", which is no dial")))?;
                 controls.set_level(known, Gain::new(*gain));
@@ -274,6 +279,32 @@ mod tests {
         let mut frames = 0;
         while replay.block(|block| frames += block.len()).unwrap() {}
         assert_eq!(frames, 1000);
+    }
+
+    #[test]
+    fn a_sweep_sounds_again_on_its_frame_sample_for_sample() {
+        let rate = SampleRate::DEFAULT;
+        let mut bounce = Bounce::silent(rate);
+        let mut out = Vec::new();
+        for block in 0..5400 {
+            match block {
+                10 => bounce.controls.probe(ears::sweep(rate)),
+                500 => bounce.controls.hush(),
+                1500 => bounce.controls.probe(ears::sweep(rate)),
+                _ => {}
+            }
+            bounce.block(&mut (), None, |frames| out.extend_from_slice(frames));
+        }
+        let mut text = journal::head_line(rate, "test");
+        text.extend(bounce.controls.take_entries().iter().map(journal::entry_line));
+        let (_, mut entries) = journal::read(&text).unwrap();
+        entries.push(entry(out.len() as u64, Deed::End));
+        let workshop = Workshop::new(rate);
+        let mut replay = Replay::new(&workshop, Arc::new(ClipBank::default()), &entries);
+        let mut again = Vec::new();
+        while replay.block(|frames| again.extend_from_slice(frames)).unwrap() {}
+        assert!(out.iter().any(|frame| frame[0] > 0.03));
+        assert_eq!(out, again);
     }
 
     #[test]

@@ -10,9 +10,10 @@ use crate::drum::Drums;
 use crate::limiter::Limiter;
 use crate::mixer::Mixer;
 use crate::noise::NoiseLoops;
+use crate::probe::ProbePlayer;
 use crate::sampled::{SampleBank, SampledVoices, SoundIndex};
 use crate::voice::Voice;
-use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Drum, Stems, Tone};
+use crate::{BLOCK, Breath, Bus, ClickKind, ClipBank, DroneChord, Drum, Probe, Stems, Tone};
 use std::sync::Arc;
 use units::{FrameInstant, FrameSpan, Gain, SampleRate};
 
@@ -44,6 +45,7 @@ pub struct Band {
     expected: Option<u16>,
     clicks: Clicks,
     breaths: Breaths,
+    probe: ProbePlayer,
     noise: NoiseLoops,
     mixer: Mixer,
     limiter: Limiter,
@@ -73,6 +75,7 @@ impl Band {
             expected: None,
             clicks: Clicks::new(rate),
             breaths: Breaths::new(rate),
+            probe: ProbePlayer::new(rate),
             noise: NoiseLoops::new(rate),
             mixer: Mixer::new(rate),
             limiter: Limiter::new(rate),
@@ -154,6 +157,24 @@ impl Band {
         self.clips.notice()
     }
 
+    /// Plays `probe` from the next block on, under the master level alone; gives it back while another is here.
+    ///
+    /// # Errors
+    /// The probe itself.
+    pub fn probe(&mut self, probe: Probe) -> Result<(), Probe> {
+        self.probe.start(probe, self.next)
+    }
+
+    /// Fades the probe that sounds within 30 ms; all else goes on.
+    pub fn end_probe(&mut self) {
+        self.probe.hush(self.next);
+    }
+
+    /// A probe that is over, to be freed where freeing is allowed.
+    pub fn worn_out_probe(&mut self) -> Option<Probe> {
+        self.probe.worn_out()
+    }
+
     /// Fades every tone, stroke and inhale that began before `at` to silence within 30 ms of it. The drone stays.
     pub fn release_tones(&mut self, at: FrameInstant) {
         let at = frame(at).max(self.next);
@@ -193,6 +214,7 @@ impl Band {
         self.clips.hush(self.next);
         self.clicks.hush(self.next);
         self.breaths.hush(self.next);
+        self.probe.hush(self.next);
     }
 
     /// Whether nothing sounds, nothing is waiting to sound, and nothing is left in the limiter.
@@ -205,6 +227,7 @@ impl Band {
             && self.clips.is_silent()
             && self.clicks.is_silent()
             && self.breaths.is_silent()
+            && self.probe.is_silent()
             && self.limiter.is_silent()
     }
 
@@ -236,6 +259,9 @@ impl Band {
         }
         if let (false, Some(bus)) = (self.breaths.is_silent(), self.mixer.bus(Bus::Breath)) {
             self.breaths.render(start, bus);
+        }
+        if !self.probe.is_silent() {
+            self.probe.render(start, self.mixer.direct());
         }
         let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
         self.mixer.mix(start, &mut left, &mut right, stems);

@@ -13,6 +13,9 @@ pub const START_LEVEL: f32 = 0.5;
 /// -20.7 LUFS.
 pub const TONE_RMS: f32 = 0.1;
 
+/// Largest sample of a [`crate::Probe`], before the master level: a sine of it is as strong as a tone at level 1.
+pub const PROBE_PEAK: f32 = 0.141_421_36;
+
 /// Weighted rms of the loudest syllable of a word, before the master level: 3 LU over a tone.
 pub const VOICE_RMS: f32 = 0.141_253_75;
 

@@ -10,6 +10,7 @@
 //! - [`click`]: the beat made audible
 //! - [`drum`]: strokes without a pitch
 //! - [`breath`]: the inhale before an entry
+//! - [`probe`]: a known sound to measure the room with
 //! - [`care`]: the levels and slopes nothing may exceed
 //! - [`cpu`]: which instructions the heavy loops use
 //!
@@ -25,6 +26,7 @@ pub mod clip;
 pub mod cpu;
 pub mod drone;
 pub mod drum;
+pub mod probe;
 pub mod sampled;
 pub mod timbre;
 pub mod tone;
@@ -52,6 +54,7 @@ pub use clip::{Clip, ClipBank};
 pub use cpu::Arithmetic;
 pub use drone::{DroneChord, DroneTone};
 pub use drum::Drum;
+pub use probe::Probe;
 pub use sampled::{SampleBank, SampledSound, SoundIndex};
 pub use timbre::Timbre;
 pub use tone::{Slide, Tone};

@@ -4,6 +4,7 @@ use crate::care::{LEVEL_SECONDS, START_LEVEL};
 use crate::curve::Ramp;
 use crate::ducking::Ducking;
 use crate::{BLOCK, BUS_COUNT, Block, Bus, MAX_SECTIONS, Stems};
+use std::f32::consts::FRAC_1_SQRT_2;
 use units::{Gain, SampleRate};
 
 /// How far sections spread from the middle, 1 being all the way out.
@@ -22,6 +23,8 @@ struct Channel {
 /// The mixer.
 pub(crate) struct Mixer {
     channels: Box<[Channel]>,
+    /// What goes by no bus: in the middle, under the master level alone.
+    direct: Option<Block>,
     master: Ramp,
     ducking: Ducking,
     rate: SampleRate,
@@ -37,7 +40,7 @@ impl Mixer {
         });
         let channels: Box<[Channel]> = channels.collect();
         debug_assert_eq!(channels.len(), BUS_COUNT);
-        Self { channels, master: Ramp::at(START_LEVEL), ducking: Ducking::new(rate), rate, non_finite: 0 }
+        Self { channels, direct: None, master: Ramp::at(START_LEVEL), ducking: Ducking::new(rate), rate, non_finite: 0 }
     }
 
     /// The block of `bus`, to be added to.
@@ -45,6 +48,11 @@ impl Mixer {
         let channel = self.channels.get_mut(bus.index())?;
         channel.used = true;
         Some(&mut channel.block)
+    }
+
+    /// The block of what goes by no bus, to be added to.
+    pub(crate) fn direct(&mut self) -> &mut Block {
+        self.direct.get_or_insert([0.0; BLOCK])
     }
 
     pub(crate) fn set_level(&mut self, bus: Bus, gain: Gain) {
@@ -86,6 +94,11 @@ impl Mixer {
             self.non_finite += channel.take_level();
             others |= channel.ducks;
             channel.pan(if channel.ducks { &mut ducked } else { &mut clear });
+        }
+        if let Some(direct) = self.direct.take() {
+            for out in &mut clear {
+                out.iter_mut().zip(&direct).for_each(|(out, sample)| *out += sample * FRAC_1_SQRT_2);
+            }
         }
         let (mut master, mut duck) = ([0.0; BLOCK], [0.0; BLOCK]);
         self.master.fill(&mut master);

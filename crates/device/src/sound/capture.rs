@@ -6,40 +6,34 @@ use crossbeam_channel::Sender;
 use std::time::Instant;
 use units::SampleRate;
 
-use super::{CONVERTED, FORMATS, STREAM_TIMEOUT, explain, find, is_last_resort};
+use super::{CONVERTED, FORMATS, STREAM_TIMEOUT, System, explain, find, is_last_resort};
 use crate::backend::OpenError;
-use crate::capture::{CaptureEvent, Listening, WAITING};
+use crate::capture::{EarWish, Ears, Listening, OpenEar, WAITING};
 use crate::output::Wanted;
 use crate::tap::{Tap, tap};
 
-/// Finds the wanted microphone, opens it and lets it run until the stream is dropped. May never return.
-pub(crate) fn open(
-    wanted: &Wanted,
-    rate: SampleRate,
-    frames: u32,
-    news: &Sender<CaptureEvent>,
-) -> Result<(Box<dyn Send>, Listening), OpenError> {
-    let mut worst = OpenError::NoHost;
-    for id in cpal::available_hosts() {
-        match open_on(id, wanted, rate, frames, news) {
-            Ok(opened) => return Ok(opened),
-            // what is behind a server that hangs would hang as well
-            Err(OpenError::Hangs) => return Err(OpenError::Hangs),
-            Err(error) => worst = worst.max(error),
+impl Ears for System {
+    fn open(&self, wish: &EarWish, ends: &Sender<String>) -> Result<OpenEar, OpenError> {
+        let mut worst = OpenError::NoHost;
+        for id in cpal::available_hosts() {
+            if is_last_resort(id) && !wish.last_resort {
+                continue;
+            }
+            match open_on(id, wish, ends) {
+                Ok(opened) => return Ok(opened),
+                // what is behind a server that hangs would hang as well
+                Err(OpenError::Hangs) => return Err(OpenError::Hangs),
+                Err(OpenError::Denied(device)) => worst = worst.max(OpenError::MicrophoneDenied(device)),
+                Err(error) => worst = worst.max(error),
+            }
         }
+        Err(worst)
     }
-    Err(worst)
 }
 
-fn open_on(
-    id: HostId,
-    wanted: &Wanted,
-    rate: SampleRate,
-    frames: u32,
-    news: &Sender<CaptureEvent>,
-) -> Result<(Box<dyn Send>, Listening), OpenError> {
+fn open_on(id: HostId, wish: &EarWish, ends: &Sender<String>) -> Result<OpenEar, OpenError> {
     let host = cpal::host_from_id(id).map_err(|error| explain(&error, id.name()))?;
-    let device = match wanted {
+    let device = match &wish.wanted {
         Wanted::Named(name) => {
             find(&host, id, name, DeviceTrait::supports_input)?.ok_or_else(|| OpenError::NoMicrophone(format!(" called \"{name}\"")))?
         }
@@ -48,16 +42,23 @@ fn open_on(
     let name = device.description().map_or_else(|_| id.name().to_owned(), |description| description.name().to_owned());
     let explain = |error: cpal::Error| explain(&error, &name);
     let ranges: Vec<_> = device.supported_input_configs().map_err(explain)?.collect();
-    let (mut config, format, rate) = choose(&ranges, rate, frames).ok_or_else(|| OpenError::Format(name.clone()))?;
-    let mut built = build(&device, config, format, rate, news);
+    let (mut config, format, rate) = choose(&ranges, wish.rate, wish.frames).ok_or_else(|| OpenError::Format(name.clone()))?;
+    let mut built = build(&device, config, format, rate, ends);
     // a card that refuses a size has a sensible one
     if is_last_resort(id) && built.as_ref().is_err_and(|error| error.kind() == ErrorKind::UnsupportedConfig) {
         config.buffer_size = BufferSize::Default;
-        built = build(&device, config, format, rate, news);
+        built = build(&device, config, format, rate, ends);
     }
     let (stream, sound) = built.map_err(explain)?;
     stream.play().map_err(explain)?;
-    Ok((Box::new(stream), Listening { device: name, host: id.name().to_owned(), sound }))
+    let listening = Listening {
+        device: name,
+        host: id.name().to_owned(),
+        id: device.id().map_or_else(|_| String::new(), |id| id.to_string()),
+        sound,
+        returned: None,
+    };
+    Ok(OpenEar { stream: Box::new(stream), listening, last_resort: is_last_resort(id) })
 }
 
 /// The configuration at the rate nearest to the wish: few channels, floating point if the device has it.
@@ -79,16 +80,16 @@ fn choose(ranges: &[cpal::SupportedStreamConfigRange], wish: SampleRate, frames:
 
 type Built = Result<(cpal::Stream, crate::tap::Tapped), cpal::Error>;
 
-fn build(device: &cpal::Device, config: StreamConfig, format: SampleFormat, rate: SampleRate, news: &Sender<CaptureEvent>) -> Built {
+fn build(device: &cpal::Device, config: StreamConfig, format: SampleFormat, rate: SampleRate, ends: &Sender<String>) -> Built {
     let (tap, tapped) = tap(rate, WAITING);
     let stream = match format {
-        SampleFormat::I32 => convert::<i32>(device, config, tap, news),
-        SampleFormat::I16 => convert::<i16>(device, config, tap, news),
-        SampleFormat::U16 => convert::<u16>(device, config, tap, news),
+        SampleFormat::I32 => convert::<i32>(device, config, tap, ends),
+        SampleFormat::I16 => convert::<i16>(device, config, tap, ends),
+        SampleFormat::U16 => convert::<u16>(device, config, tap, ends),
         _ => {
             let (mut tap, channels, origin) = (tap, usize::from(config.channels), Instant::now());
             let take = move |heard: &[f32], _: &cpal::InputCallbackInfo| tap.take(heard, channels, origin.elapsed().as_nanos() as u64);
-            device.build_input_stream(config, take, complain(news), Some(STREAM_TIMEOUT))
+            device.build_input_stream(config, take, complain(ends), Some(STREAM_TIMEOUT))
         }
     };
     Ok((stream?, tapped))
@@ -98,7 +99,7 @@ fn convert<T: SizedSample>(
     device: &cpal::Device,
     config: StreamConfig,
     mut tap: Tap,
-    news: &Sender<CaptureEvent>,
+    ends: &Sender<String>,
 ) -> Result<cpal::Stream, cpal::Error>
 where
     f32: FromSample<T>,
@@ -115,17 +116,17 @@ where
             tap.take(samples, channels, origin.elapsed().as_nanos() as u64);
         }
     };
-    device.build_input_stream(config, take, complain(news), Some(STREAM_TIMEOUT))
+    device.build_input_stream(config, take, complain(ends), Some(STREAM_TIMEOUT))
 }
 
-/// The error callback: only what ends a stream is news.
-fn complain(news: &Sender<CaptureEvent>) -> impl FnMut(cpal::Error) + Send + 'static {
-    let news = news.clone();
+/// The error callback: only what ends a stream is told.
+fn complain(ends: &Sender<String>) -> impl FnMut(cpal::Error) + Send + 'static {
+    let ends = ends.clone();
     move |error| {
         if matches!(error.kind(), ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated | ErrorKind::HostUnavailable)
-            && !news.is_full()
+            && !ends.is_full()
         {
-            let _ = news.try_send(CaptureEvent::Lost { why: error.to_string() });
+            let _ = ends.try_send(error.to_string());
         }
     }
 }

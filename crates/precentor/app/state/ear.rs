@@ -17,6 +17,8 @@ pub enum Hearing {
     On(String),
     /// It cannot be used, and why.
     Failed(String),
+    /// It was lost and is looked for.
+    Lost(String),
 }
 
 /// The most notes of one echo that are kept one by one.

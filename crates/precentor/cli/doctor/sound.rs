@@ -43,11 +43,11 @@ pub(super) fn devices(survey: Survey) -> Vec<DeviceOutput> {
 
 /// While this lives, the standard error output goes nowhere.
 #[cfg(unix)]
-struct Silence(Option<std::os::fd::OwnedFd>);
+pub(super) struct Silence(Option<std::os::fd::OwnedFd>);
 
 #[cfg(unix)]
 impl Silence {
-    fn begin() -> Self {
+    pub(super) fn begin() -> Self {
         let begin = || {
             let before = rustix::io::dup(rustix::stdio::stderr()).ok()?;
             let nowhere = std::fs::File::options().write(true).open("/dev/null").ok()?;
@@ -69,11 +69,11 @@ impl Drop for Silence {
 }
 
 #[cfg(not(unix))]
-struct Silence;
+pub(super) struct Silence;
 
 #[cfg(not(unix))]
 impl Silence {
-    fn begin() -> Self {
+    pub(super) fn begin() -> Self {
         Self
     }
 }

@@ -1,0 +1,350 @@
+//! The microphone with our own sound taken out of it: what others play, and which of the engine's frames they play it to.
+
+use device::{Capture, CaptureEvent, Level, Listening, Wanted};
+use engine::{Controls, Probing};
+use listen::cancel::Clearness;
+use listen::room::{CannotCalibrate, Clearing, Meeting, SWEEP_LEVEL};
+use std::time::Duration;
+use synth::Probe;
+use thiserror::Error;
+use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
+
+/// Frames the device is asked for at a time.
+const FRAMES: u32 = 1024;
+/// How long nothing but zeros is taken for a pause, in seconds.
+const MUTED: f64 = 3.0;
+/// Seconds after a sweep until it is looked for, and between attempts while it has not been heard to its end.
+const ARRIVES: f64 = 1.7;
+const AGAIN: f64 = 0.5;
+/// How often it is looked for.
+const ATTEMPTS: u32 = 6;
+
+/// The sweep that the engine plays to measure the room.
+#[must_use]
+pub fn sweep(rate: SampleRate) -> Probe {
+    Probe::new("sweep", &listen::room::sweep(rate, SWEEP_LEVEL))
+}
+
+/// What a journal knows as `kind`.
+#[must_use]
+pub fn probe_named(kind: &str, rate: SampleRate) -> Option<Probe> {
+    (kind == "sweep").then(|| sweep(rate))
+}
+
+/// What must be foretold of the sweep's second rise for the measurement to count: but for a quarter of it.
+const STEADY: Decibels = Decibels(12.0);
+
+/// What became of the microphone.
+#[derive(Clone, Debug, PartialEq)]
+pub enum EarsNews {
+    /// It is open, for the first time or again.
+    On {
+        /// Its name.
+        device: String,
+        /// Its id, for [`device::Clocks::of`].
+        id: String,
+        /// How long it was lost, if it is back.
+        returned: Option<Duration>,
+    },
+    /// It cannot be opened; the search goes on.
+    Refused {
+        /// Why not.
+        why: String,
+        /// What to do about it.
+        mend: String,
+    },
+    /// It was lost; the search goes on.
+    Lost {
+        /// What was seen.
+        why: String,
+    },
+    /// It gives nothing but zeros.
+    Muted,
+    /// It gives sound after nothing but zeros.
+    Unmuted,
+    /// The room was measured.
+    Measured(Clearness),
+    /// The room was not measured.
+    NotMeasured(CannotMeasure),
+}
+
+/// Why the room was not measured. Printed, it says what to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
+pub enum CannotMeasure {
+    /// No microphone is open.
+    #[error("no microphone is open; plug one in")]
+    NoMicrophone,
+    /// The engine sounds something else.
+    #[error("something else sounds; hush it first")]
+    Busy,
+    /// The sweep was cut short.
+    #[error("the sweep was cut short; measure again")]
+    CutShort,
+    /// Its two rises came back too different for anything to be learnt.
+    #[error("the sweep came back broken; wait until the room is quiet and the sound does not drop out, then measure again")]
+    Unsteady,
+    /// It was sent, and told nothing.
+    #[error(transparent)]
+    Room(#[from] CannotCalibrate),
+}
+
+/// A stretch of what was heard without our own sound.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch<'a> {
+    /// The engine's frame that is heard at its first frame, once that is known.
+    pub at: Option<FrameInstant>,
+    /// Engine frames from one frame to the next.
+    pub stride: f64,
+    /// The sound.
+    pub sound: &'a [f32],
+}
+
+/// A microphone beside the engine.
+pub struct Ears {
+    capture: Capture,
+    open: Option<Open>,
+    frozen: bool,
+    measuring: Option<Measuring>,
+    /// Cleared since the last poll, and where each stretch of it begins.
+    samples: Vec<f32>,
+    stretches: Vec<(usize, Option<FrameInstant>, f64)>,
+    raw: Vec<f32>,
+}
+
+/// What there is while a microphone is open.
+struct Open {
+    listening: Listening,
+    clearing: Clearing,
+    /// What the sweep under way is heard by: it takes the other's place if all goes well.
+    trial: Option<Clearing>,
+    /// The count of the next frame to come.
+    due: u64,
+    muted: bool,
+}
+
+/// A sweep on its way.
+#[derive(Clone, Copy)]
+struct Measuring {
+    attempts: u32,
+    /// The engine's frame from which on it is looked for, once it sounded whole.
+    from: Option<FrameInstant>,
+}
+
+impl Open {
+    fn clearings(&mut self) -> impl Iterator<Item = &mut Clearing> {
+        std::iter::once(&mut self.clearing).chain(&mut self.trial)
+    }
+}
+
+impl Ears {
+    /// Asks for the microphone called so, or the usual one, and returns at once.
+    #[must_use]
+    pub fn open(wanted: Wanted) -> Self {
+        let capture = Capture::start(wanted, SampleRate::DEFAULT, FRAMES);
+        let (samples, stretches, raw) = (Vec::new(), Vec::new(), Vec::new());
+        Self { capture, open: None, frozen: false, measuring: None, samples, stretches, raw }
+    }
+
+    /// Lets it go.
+    pub fn close(self, controls: &mut Controls) {
+        controls.want_sent(false);
+        self.capture.stop();
+    }
+
+    /// Hears what came since it was last asked: call it on every tick, after [`Controls::poll`], at least once a second. What was heard is
+    /// then in [`Self::samples`] and [`Self::stretches`].
+    pub fn poll(&mut self, controls: &mut Controls) -> Vec<EarsNews> {
+        let mut news = Vec::new();
+        self.samples.clear();
+        self.stretches.clear();
+        controls.want_sent(true);
+        for event in self.capture.events().try_iter() {
+            news.push(match event {
+                CaptureEvent::Listening(listening) => {
+                    let (device, id, returned) = (listening.device.clone(), listening.id.clone(), listening.returned);
+                    let mut clearing = Clearing::new(controls.rate(), listening.sound.rate());
+                    clearing.freeze(self.frozen);
+                    self.open = Some(Open { listening, clearing, trial: None, due: 0, muted: false });
+                    EarsNews::On { device, id, returned }
+                }
+                CaptureEvent::Refused { why, mend } => EarsNews::Refused { why, mend },
+                CaptureEvent::Lost { why } => {
+                    self.open = None;
+                    EarsNews::Lost { why }
+                }
+            });
+        }
+        let mut newest = None;
+        controls.sent(|at, block| {
+            newest = Some(FrameInstant(at.0 + block.len() as u64));
+            if let Some(open) = &mut self.open {
+                open.clearings().for_each(|clearing| clearing.sent(at, block));
+            }
+        });
+        self.hear(&mut news);
+        news.extend(self.measured(controls, newest));
+        news
+    }
+
+    /// What others play, since the last poll; with our own sound in it as long as [`Self::meeting`] is unknown.
+    #[must_use]
+    pub fn samples(&self) -> &[f32] {
+        &self.samples
+    }
+
+    /// The same in the stretches it came in, each with its frame.
+    pub fn stretches(&self) -> impl Iterator<Item = Stretch<'_>> {
+        let ends = self.stretches.iter().skip(1).map(|(start, ..)| *start).chain([self.samples.len()]);
+        self.stretches.iter().zip(ends).map(|((start, at, stride), end)| Stretch {
+            at: *at,
+            stride: *stride,
+            sound: self.samples.get(*start..end).unwrap_or_default(),
+        })
+    }
+
+    /// Frames per second of [`Self::samples`], while a microphone is open.
+    #[must_use]
+    pub fn rate(&self) -> Option<SampleRate> {
+        self.open.as_ref().map(|open| open.clearing.rate())
+    }
+
+    /// Whether what is heard has been matched with what was sent: delay and the ratio of the clocks.
+    #[must_use]
+    pub fn meeting(&self) -> Meeting {
+        self.open.as_ref().map_or(Meeting::Unknown, |open| open.clearing.meeting())
+    }
+
+    /// How well our own sound is taken out.
+    #[must_use]
+    pub fn clearness(&self) -> Clearness {
+        self.open.as_ref().map_or(Clearness::Unknown, |open| open.clearing.clearness())
+    }
+
+    /// How loud the microphone's own sound is, beside its full scale.
+    #[must_use]
+    pub fn level(&self) -> Option<Level> {
+        self.open.as_ref().and_then(|open| open.listening.sound.level())
+    }
+
+    /// Measures the room: the engine plays a sweep of some five seconds, softly. The news tells what came of it; if it told nothing, all
+    /// stays as it was.
+    pub fn calibrate(&mut self, controls: &mut Controls) {
+        controls.probe(sweep(controls.rate()));
+        self.measuring = Some(Measuring { attempts: 0, from: None });
+        if let Some(open) = &mut self.open {
+            // a new one: an earlier sweep may still be in the other's memory
+            open.trial = Some(Clearing::new(controls.rate(), open.listening.sound.rate()));
+        }
+    }
+
+    /// Stops all learning, from when a player may enter, or goes on.
+    pub fn freeze(&mut self, frozen: bool) {
+        self.frozen = frozen;
+        if let Some(open) = &mut self.open {
+            open.clearing.freeze(frozen);
+        }
+    }
+
+    /// The loudspeaker was lost and is back, dropped out or was changed: what is heard meets other frames than before.
+    pub fn find_again(&mut self) {
+        if let Some(open) = &mut self.open {
+            open.clearings().for_each(Clearing::find_again);
+        }
+    }
+
+    fn hear(&mut self, news: &mut Vec<EarsNews>) {
+        let Some(Open { listening, clearing, trial, due, muted }) = &mut self.open else { return };
+        let sound = &mut listening.sound;
+        loop {
+            self.raw.clear();
+            let first = sound.read(&mut self.raw).0;
+            let unread = FrameSpan(first.saturating_sub(*due));
+            *due = first + self.raw.len() as u64;
+            let gaps = sound.gaps().filter(|gap| gap.by_device).map(|gap| gap.frames);
+            for frames in gaps.chain([unread]).filter(|frames| *frames > FrameSpan::ZERO) {
+                clearing.lost(frames);
+                trial.iter_mut().for_each(|trial| trial.lost(frames));
+            }
+            if self.raw.is_empty() {
+                break;
+            }
+            if let Some(trial) = trial {
+                trial.heard(&self.raw, |_| ());
+            }
+            let (samples, stretches) = (&mut self.samples, &mut self.stretches);
+            clearing.heard(&self.raw, |cleared| {
+                stretches.push((samples.len(), cleared.at, cleared.stride));
+                samples.extend_from_slice(cleared.sound);
+            });
+        }
+        let zeros = sound.zeros() > sound.rate().span(MUTED);
+        if zeros != *muted && (zeros || sound.zeros() == FrameSpan::ZERO) {
+            *muted = zeros;
+            news.push(if zeros { EarsNews::Muted } else { EarsNews::Unmuted });
+        }
+    }
+
+    /// What came of the sweep, if that is known by now. `newest` is the frame after the last that was sent.
+    fn measured(&mut self, controls: &Controls, newest: Option<FrameInstant>) -> Option<EarsNews> {
+        let mut measuring = self.measuring?;
+        let rate = controls.rate();
+        let result = match (&mut self.open, controls.probing()) {
+            (None, _) => Err(CannotMeasure::NoMicrophone),
+            (_, Some(Probing::Refused)) => Err(CannotMeasure::Busy),
+            (_, Some(Probing::CutShort) | None) => Err(CannotMeasure::CutShort),
+            (_, Some(Probing::Asked | Probing::Sounding { .. })) => return None,
+            (Some(open), Some(Probing::Over { start })) => {
+                let from = *measuring.from.get_or_insert_with(|| start + sweep(rate).length() + rate.span(ARRIVES));
+                self.measuring = Some(measuring);
+                if newest.is_none_or(|newest| newest < from) {
+                    return None;
+                }
+                let told = open.trial.as_mut().map_or(Err(CannotCalibrate::NotSent), |trial| trial.calibrate(start));
+                measuring.attempts += 1;
+                if told == Err(CannotCalibrate::NotHeardOut) && measuring.attempts < ATTEMPTS {
+                    measuring.from = Some(from + rate.span(AGAIN));
+                    self.measuring = Some(measuring);
+                    return None;
+                }
+                match (told, open.trial.take()) {
+                    (Ok(Clearness::Poor(taken)), _) if taken < STEADY => Err(CannotMeasure::Unsteady),
+                    (Ok(told), Some(mut trial)) => {
+                        trial.freeze(self.frozen);
+                        open.clearing = trial;
+                        Ok(told)
+                    }
+                    (Ok(_), None) => Err(CannotMeasure::NoMicrophone),
+                    (Err(error), _) => Err(error.into()),
+                }
+            }
+        };
+        self.measuring = None;
+        self.open.iter_mut().for_each(|open| open.trial = None);
+        Some(result.map_or_else(EarsNews::NotMeasured, EarsNews::Measured))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn without_a_microphone_nothing_is_measured_and_it_says_so() {
+        let (mut controls, mut renderer) = engine::pair(SampleRate::DEFAULT);
+        let mut ears = Ears::open(Wanted::Named("the organ loft".to_owned()));
+        ears.calibrate(&mut controls);
+        renderer.fill(&mut [0.0; 960], 2);
+        controls.poll();
+        assert!(ears.poll(&mut controls).contains(&EarsNews::NotMeasured(CannotMeasure::NoMicrophone)));
+        assert_eq!((ears.meeting(), ears.rate(), ears.level()), (Meeting::Unknown, None, None));
+        assert_eq!((ears.samples().len(), ears.stretches().count()), (0, 0));
+        ears.close(&mut controls);
+    }
+
+    #[test]
+    fn the_sweep_is_known_by_its_name() {
+        let rate = SampleRate::DEFAULT;
+        assert_eq!(probe_named(sweep(rate).kind(), rate), Some(sweep(rate)));
+        assert_eq!(probe_named("tune", rate), None);
+    }
+}

@@ -1,0 +1,271 @@
+//! Loudspeaker and microphone together: the room measured, our own sound taken out, the microphone lost and back.
+
+use device::{BUFFER_FRAMES, Output, Wanted};
+use engine::journal::Recipe;
+use listen::cancel::Clearness;
+use listen::room::Meeting;
+use precentor::app::session::ears::Ears;
+use sequencer::Cue;
+use std::process::{Child, Command, Stdio};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use super::player::{Player, is_started};
+use super::server::Server;
+use crate::cli::recording::{silence, write};
+
+const SECOND: Duration = Duration::from_secs(1);
+const MS: Duration = Duration::from_millis(1);
+
+/// The other program: an engine that plays, and ears beside it, as the console has them. A line for every event.
+#[test]
+#[ignore = "started by the other tests of this file"]
+fn ears() {
+    if !is_started() {
+        return;
+    }
+    let (mut controls, renderer) = engine::pair(crate::render::RATE);
+    let output = Output::start(renderer, Wanted::Default, BUFFER_FRAMES[1]);
+    let mut ears = Ears::open(Wanted::Default);
+    let (orders_in, orders) = crossbeam_channel::unbounded();
+    thread::spawn(move || std::io::stdin().lines().map_while(Result::ok).try_for_each(|line| orders_in.send(line)));
+    let mut last_at = None;
+    println!();
+    loop {
+        controls.poll();
+        for news in ears.poll(&mut controls) {
+            println!("EVENT {news:?}");
+        }
+        last_at = ears.stretches().last().map_or(last_at, |stretch| stretch.at);
+        for event in output.events().try_iter() {
+            println!("EVENT Output{event:?}");
+        }
+        match orders.recv_timeout(20 * MS).as_deref() {
+            Ok("measure") => ears.calibrate(&mut controls),
+            Ok("freeze") => ears.freeze(true),
+            Ok("go") => {
+                controls.load(crate::render::drill(crate::render::LONG), None, Recipe::default());
+                controls.cue(Cue::Go);
+            }
+            Ok("hush") => controls.hush(),
+            Ok("meet") => {
+                let (delay, ppm, doubt) = match ears.meeting() {
+                    Meeting::Unknown => (f64::NAN, f64::NAN, f64::NAN),
+                    Meeting::Found { delay, ratio_ppm, doubt } => (1000.0 * delay, ratio_ppm, doubt),
+                };
+                let clear = match ears.clearness() {
+                    Clearness::Unknown => f64::NAN,
+                    Clearness::Clear(taken) | Clearness::Poor(taken) => taken.0,
+                };
+                // how long after it was rendered the engine's frame was heard that came last
+                let late = last_at.map_or(f64::NAN, |at| (output.frame().0 as f64 - at.0 as f64) / 48.0);
+                let level = ears.level().map_or(f64::NAN, |level| level.rms.0);
+                println!("EVENT Meeting {delay} {ppm} {doubt} {clear} {level} {late}");
+            }
+            Ok(_) | Err(crossbeam_channel::RecvTimeoutError::Disconnected) => break,
+            Err(crossbeam_channel::RecvTimeoutError::Timeout) => {}
+        }
+    }
+    ears.close(&mut controls);
+    output.stop();
+    println!("STOPPED 0");
+    std::process::exit(0);
+}
+
+fn start(server: &Server) -> Player {
+    Player::start_other(server, "device::ears::ears")
+}
+
+/// The next event that starts with `name`, and how long it took.
+fn until(player: &mut Player, name: &str, limit: Duration) -> (Duration, String) {
+    let (start, mut seen) = (Instant::now(), Vec::new());
+    while let Some((at, event)) = player.event(limit.saturating_sub(start.elapsed())) {
+        if event.starts_with(name) {
+            return (at.saturating_duration_since(start), event);
+        }
+        seen.push(event);
+    }
+    panic!("no {name} within {limit:?}: {seen:#?}");
+}
+
+/// Delay in ms, ratio and its doubt in ppm, dB taken out, dBFS, and lateness in ms.
+fn meet(player: &mut Player) -> [f64; 6] {
+    player.order("meet");
+    let (_, event) = until(player, "Meeting ", 5 * SECOND);
+    let mut numbers = event.split(' ').skip(1).map(|number| number.parse().unwrap());
+    std::array::from_fn(|_| numbers.next().unwrap())
+}
+
+/// Measures the room; dB by which the second half of the sweep was foretold.
+fn measure(player: &mut Player) -> f64 {
+    player.order("measure");
+    let (_, event) = until(player, "Measured(", 20 * SECOND);
+    event.split(['(', ')']).find_map(|part| part.parse().ok()).unwrap()
+}
+
+/// A program that carries the loudspeaker's sound to the microphone, and is ended with this.
+struct Carrier(Child);
+
+impl Carrier {
+    /// Carries it as if the microphone took `rate` frames for 48,000.
+    fn start(server: &Server, rate: u32) -> Self {
+        let raw = "--raw --format=float32le --channels=1";
+        let carry = format!(
+            "parec -d room.monitor {raw} --rate=48000 --latency-msec=20 | exec pacat -d micfeed {raw} --rate={rate} --latency-msec=150"
+        );
+        let child = Command::new("setsid").args(["bash", "-c", &carry]).envs(server.environment()).stdin(Stdio::null()).spawn().unwrap();
+        Self(child)
+    }
+}
+
+impl Drop for Carrier {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn spread(all: &[f64]) -> f64 {
+    all.iter().copied().fold(f64::MIN, f64::max) - all.iter().copied().fold(f64::MAX, f64::min)
+}
+
+#[test]
+#[ignore = "needs a private sound server; run by .ci/run"]
+fn the_room_is_measured_and_our_own_sound_taken_out() {
+    let server = Server::start();
+    server.pactl(&["load-module", "module-loopback", "source=room.monitor", "sink=micfeed", "latency_msec=100", "adjust_time=0"]);
+    let mut player = start(&server);
+    until(&mut player, "On {", 5 * SECOND);
+    thread::sleep(2 * SECOND);
+    let mut delays = Vec::new();
+    for _ in 0..3 {
+        let foretold = measure(&mut player);
+        let [delay, ppm, doubt, ..] = meet(&mut player);
+        println!("delay {delay:.2} ms, {ppm:+.2} ppm (doubt {doubt:.2}), the second rise foretold but for {foretold:.1} dB");
+        assert!(foretold > 20.0 && ppm.abs() < 5.0, "{foretold} dB, {ppm} ppm");
+        delays.push(delay);
+    }
+    println!("delays within {:.3} ms", spread(&delays));
+    assert!(spread(&delays) < 30.0, "{delays:?}");
+    player.order("go");
+    let mut playing = Vec::new();
+    for _ in 0..10 {
+        thread::sleep(SECOND);
+        let all @ [delay, ppm, _, taken, level, late] = meet(&mut player);
+        println!("playing: delay {delay:.2} ms, {ppm:+.2} ppm, {taken:.1} dB taken out, {level:.1} dBFS, frames {late:.1} ms late");
+        playing.push(all);
+    }
+    let delays: Vec<f64> = playing.iter().map(|all| all[0]).collect();
+    assert!(spread(&delays) < 1.0, "{delays:?}");
+    assert!(playing[9][3] > 20.0, "{playing:?}");
+    // it cannot be heard before it was rendered, nor much later than the loop takes
+    assert!(playing.iter().all(|all| (80.0..900.0).contains(&all[5])), "{playing:?}");
+    player.stop();
+}
+
+#[test]
+#[ignore = "needs a private sound server; run by .ci/run"]
+fn clocks_that_drift_apart_are_found_out() {
+    for (rate, ppm) in [(48_000, 0.0), (48_001, 1e6 / 48_000.0), (47_998, -2e6 / 48_000.0)] {
+        let server = Server::start();
+        let _carrier = Carrier::start(&server, rate);
+        let mut player = start(&server);
+        until(&mut player, "On {", 5 * SECOND);
+        thread::sleep(2 * SECOND);
+        let foretold = measure(&mut player);
+        let [delay, found, doubt, ..] = meet(&mut player);
+        println!("{rate}: delay {delay:.2} ms, {found:+.2} ppm (doubt {doubt:.2}) for {ppm:+.2}, foretold but for {foretold:.1} dB");
+        assert!((found - ppm).abs() < 5.0, "{found} ppm for {ppm}");
+        player.order("go");
+        thread::sleep(15 * SECOND);
+        let [delay, found, doubt, taken, ..] = meet(&mut player);
+        println!("{rate}: after 15 s delay {delay:.2} ms, {found:+.2} ppm (doubt {doubt:.2}), {taken:.1} dB taken out");
+        assert!((found - ppm).abs() < 5.0, "{found} ppm for {ppm}");
+        assert!(taken > 20.0, "{taken} dB");
+        player.stop();
+    }
+}
+
+#[test]
+#[ignore = "needs a private sound server; run by .ci/run"]
+fn a_microphone_comes_back_after_the_server_died() {
+    let server = Server::start();
+    let mut player = start(&server);
+    let (_, on) = until(&mut player, "On {", 5 * SECOND);
+    assert!(on.contains("id: \"pulseaudio:mic\"") && on.contains("returned: None"), "{on}");
+    for _ in 0..3 {
+        thread::sleep(2_500 * MS);
+        server.script("kill");
+        let (noticed, lost) = until(&mut player, "Lost", 2 * SECOND);
+        thread::sleep(300 * MS);
+        server.script("start");
+        let (back, on) = until(&mut player, "On {", 5 * SECOND);
+        println!("noticed after {noticed:?} ({lost}), back {back:?} after the start: {on}");
+        assert!(on.contains("returned: Some("), "{on}");
+        assert!(back < 2 * SECOND, "{back:?}");
+    }
+    player.stop();
+}
+
+#[test]
+#[ignore = "needs a private sound server; run by .ci/run"]
+fn a_microphone_that_sleeps_or_is_muted_is_told_and_heard_again() {
+    let server = Server::start();
+    let mut player = start(&server);
+    until(&mut player, "On {", 5 * SECOND);
+    // nothing is played into it
+    let (muted, _) = until(&mut player, "Muted", 6 * SECOND);
+    println!("told as muted after {muted:?}");
+    let folder = tempfile::tempdir().unwrap();
+    let sound: Vec<f32> = silence(3.0).iter().enumerate().map(|(n, _)| 0.1 * (n as f32 * 0.05).sin()).collect();
+    let path = folder.path().join("sound.wav");
+    write(&path, &sound);
+    let mut say = Command::new("paplay").args(["-d", "micfeed"]).arg(&path).envs(server.environment()).spawn().unwrap();
+    until(&mut player, "Unmuted", 3 * SECOND);
+    thread::sleep(SECOND);
+    let level = meet(&mut player)[4];
+    // a sine's level is its peak
+    assert!((level + 20.0).abs() < 1.0, "{level} dBFS");
+    assert!(say.wait().unwrap().success());
+    server.pactl(&["suspend-source", "mic", "1"]);
+    let (lost, event) = until(&mut player, "Lost", 3 * SECOND);
+    println!("asleep: {event} after {lost:?}");
+    assert!(event.contains("gives no sound"), "{event}");
+    let (told, event) = until(&mut player, "Refused", 10 * SECOND);
+    println!("asleep: {event} after {told:?}");
+    server.pactl(&["suspend-source", "mic", "0"]);
+    let (back, on) = until(&mut player, "On {", 15 * SECOND);
+    println!("awake: back after {back:?}");
+    assert!(on.contains("returned: Some("), "{on}");
+    player.stop();
+}
+
+#[test]
+#[ignore = "needs a private sound server; run by .ci/run"]
+fn doctor_tells_what_the_microphone_hears() {
+    let server = Server::start();
+    let doctor = || {
+        let output = Command::new(env!("CARGO_BIN_EXE_precentor")).args(["doctor"]).envs(server.environment()).output().unwrap();
+        let told = String::from_utf8(output.stdout).unwrap();
+        told.lines().skip_while(|line| !line.contains("microphone")).take(2).collect::<Vec<_>>().join("\n")
+    };
+    let zeros = doctor();
+    println!("{zeros}");
+    assert!(zeros.starts_with("weak") && zeros.contains("nothing but zeros") && zeros.contains("mend: unmute it"), "{zeros}");
+    let folder = tempfile::tempdir().unwrap();
+    let sound: Vec<f32> = silence(20.0).iter().enumerate().map(|(n, _)| 0.1 * (n as f32 * 0.05).sin()).collect();
+    let path = folder.path().join("sound.wav");
+    write(&path, &sound);
+    let mut say = Command::new("paplay").args(["-d", "micfeed"]).arg(&path).envs(server.environment()).spawn().unwrap();
+    thread::sleep(SECOND);
+    let heard = doctor();
+    println!("{heard}");
+    say.kill().unwrap();
+    say.wait().unwrap();
+    assert!(heard.starts_with("ok") && heard.contains("48000 Hz: peak 20, mean 20 dB under its full scale; it hears something"), "{heard}");
+    server.script("hang");
+    let hangs = doctor();
+    server.script("wake");
+    println!("{hangs}");
+    assert!(hangs.starts_with("weak") && hangs.contains("mend:"), "{hangs}");
+}
