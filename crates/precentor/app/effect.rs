@@ -1,7 +1,7 @@
 //! What an update asks to be done outside.
 
 use pitch::{Concert, Instrument, Tuning};
-use records::{Echo, Record};
+use records::{Echo, Record, SectionRecord};
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 use std::time::Duration;
@@ -33,6 +33,8 @@ pub enum Effect {
     KeepClimb(ClimbStanding),
     /// Keep the verdict on an echo, in the place of an earlier one on the same.
     Keep(Echo, Box<Record>),
+    /// Keep what was heard of a whole section's echo.
+    KeepSection(Echo, Box<SectionRecord>),
     /// Read the files of what is led again and go over to it without stopping; an item of a lesson by the number it has now.
     Reread(Option<usize>),
     /// Read the lesson and its files again.

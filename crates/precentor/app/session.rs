@@ -242,6 +242,12 @@ impl Session {
                 }
                 None
             }
+            Effect::KeepSection(echo, record) => {
+                if let Some(records) = &self.records {
+                    records.note_section(echo, *record);
+                }
+                None
+            }
             Effect::Reread(number) => self.reread(number),
             Effect::RereadLesson => Some(self.lesson_again()),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
