@@ -150,3 +150,18 @@ fn a_room_is_measured_only_with_a_microphone() {
     rig.keys("u");
     assert!(rig.text(80, 24).contains("m opens it first"));
 }
+
+#[test]
+fn sound_is_kept_only_if_asked_and_the_screen_says_so() {
+    let (_folder, mut rig) = adaptive();
+    assert!(!rig.text(80, 24).contains("RECORDING"));
+    rig.state.recording = Some(14);
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            assert!(screen.contains("RECORDING (o) 14 d"), "{width}x{height}\n{screen}");
+        }
+    }
+    rig.apply(Action::Hearing(Hearing::Off));
+    assert!(!rig.text(80, 24).contains("RECORDING"), "nothing is heard, so nothing is kept");
+}

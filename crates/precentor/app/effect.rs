@@ -10,7 +10,7 @@ use super::shelf::Source;
 use crate::inputs::{Deed, Signal};
 use crate::standing::{ClimbStanding, LessonStanding};
 use crate::workshop::Choice;
-use units::Tempo;
+use units::{SampleRate, Tempo};
 
 /// Something to be done.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,6 +35,8 @@ pub enum Effect {
     Keep(Echo, Box<Record>),
     /// Keep what was heard of a whole section's echo.
     KeepSection(Echo, Box<SectionRecord>),
+    /// Keep the sound of an echo whose verdict is kept.
+    KeepSound(Echo, Box<(SampleRate, Vec<f32>)>),
     /// Read the files of what is led again and go over to it without stopping; an item of a lesson by the number it has now.
     Reread(Option<usize>),
     /// Read the lesson and its files again.

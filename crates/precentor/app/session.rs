@@ -10,7 +10,7 @@ mod watch;
 
 use engine::Controls;
 use engine::journal::Deed;
-use records::Writer;
+use records::{Days, Writer};
 use sequencer::Cue;
 use std::sync::Arc;
 use std::time::Duration;
@@ -63,6 +63,8 @@ pub struct Session {
     wants_out: bool,
     /// The microphone, while it listens.
     microphone: Option<Microphone>,
+    /// For how long the sound of echoes is kept, if it is.
+    sound_kept: Option<Days>,
 }
 
 /// What is led, how it was made, and the texts it was made from.
@@ -95,6 +97,7 @@ impl Session {
             untold: None,
             wants_out: false,
             microphone: None,
+            sound_kept: None,
         }
     }
 
@@ -248,6 +251,13 @@ impl Session {
                 }
                 None
             }
+            Effect::KeepSound(echo, sound) => {
+                if let (Some(records), Some(days)) = (&self.records, self.sound_kept) {
+                    let (rate, samples) = *sound;
+                    records.keep_sound(echo, records::Sound { rate, samples, days });
+                }
+                None
+            }
             Effect::Reread(number) => self.reread(number),
             Effect::RereadLesson => Some(self.lesson_again()),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
@@ -277,7 +287,7 @@ impl Session {
                 if let Some(microphone) = self.microphone.take() {
                     microphone.close(&mut self.controls);
                 }
-                self.microphone = on.then(|| Microphone::open(device::Wanted::Default));
+                self.microphone = on.then(|| Microphone::open(device::Wanted::Default, self.sound_kept.is_some()));
                 None
             }
             Effect::OpenEar(whose) => {
@@ -309,6 +319,11 @@ impl Session {
             let _ = journal.write(&entries);
         }
         self.records.take().and_then(Writer::end)
+    }
+
+    /// Keeps the sound of every echo the microphone opened from now on hears, for so many days.
+    pub const fn keep_sound(&mut self, days: Option<Days>) {
+        self.sound_kept = days;
     }
 
     /// Keeps verdicts from now on. What goes wrong is told; the class goes on without.

@@ -90,6 +90,9 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.changed = true;
             return ear::hear_section(state, &heard);
         }
+        Action::EchoSound(sound) => {
+            return state.ear.kept.take().map(|echo| Effect::KeepSound(echo, sound)).into_iter().collect();
+        }
         Action::Sounds(sounding) => {
             if let Some(Over::OpenEar(open)) = &mut state.over {
                 open.sounding = sounding;

@@ -100,6 +100,8 @@ pub(super) struct Echoes {
     rate: Option<SampleRate>,
     timed: bool,
     block: Vec<f32>,
+    /// Whether the sound of what is told is handed on.
+    keeps: bool,
 }
 
 struct Pending {
@@ -109,6 +111,8 @@ struct Pending {
     fed: FrameInstant,
     /// Whether it was told, before it was over.
     told: bool,
+    /// What was heard of it, where sound is kept.
+    kept: Vec<f32>,
 }
 
 /// Who listens.
@@ -118,6 +122,11 @@ enum Ear {
 }
 
 impl Echoes {
+    /// For sound that is handed on after each echo, or forgotten.
+    pub(super) fn new(keeps: bool) -> Self {
+        Self { keeps, ..Self::default() }
+    }
+
     /// Takes what is asked just now, as the plan stands at `now` of `rate`: what was asked and is not yet over, and is asked no more, was
     /// broken off.
     pub(super) fn follow(&mut self, asked: Vec<Note>, now: FrameInstant, rate: SampleRate) {
@@ -130,7 +139,7 @@ impl Echoes {
         });
         for note in asked {
             if !over(&note) && !self.pending.iter().any(|pending| same(&pending.note, &note)) {
-                self.pending.push(Pending { fed: FrameInstant::ZERO, ear: None, note, told: false });
+                self.pending.push(Pending { fed: FrameInstant::ZERO, ear: None, note, told: false, kept: Vec::new() });
             }
         }
     }
@@ -156,8 +165,12 @@ impl Echoes {
                 && let Some(told) = self.listen(index, sound, engine)
             {
                 news.extend(told);
-                self.pending[index].told = true;
-                self.pending[index].ear = None;
+                let pending = &mut self.pending[index];
+                (pending.told, pending.ear) = (true, None);
+                let samples = std::mem::take(&mut pending.kept);
+                if !samples.is_empty() {
+                    news.push(Action::EchoSound(Box::new((sound.rate, samples))));
+                }
             }
         }
         news
@@ -193,6 +206,9 @@ impl Echoes {
             self.block.extend(self.recent.iter().skip(first).take(length));
             if pending.ear.is_none() {
                 pending.ear = ear(&note, rate, start);
+            }
+            if self.keeps {
+                pending.kept.extend_from_slice(&self.block);
             }
             match &mut pending.ear {
                 Some(Ear::Seat(player)) => player.hear(&self.block, |_| ()),

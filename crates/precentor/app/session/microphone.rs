@@ -1,4 +1,4 @@
-//! Who listens while the microphone is open: to the notes that are asked, and to whoever plays freely. What was heard is forgotten.
+//! Who listens while the microphone is open: to the notes that are asked, and to whoever plays freely. What was heard is forgotten, unless sound is kept.
 
 use device::Wanted;
 use engine::{Controls, Snapshot};
@@ -42,11 +42,11 @@ pub(super) struct Microphone {
 }
 
 impl Microphone {
-    /// Asks for the microphone called so, or the usual one.
-    pub(super) fn open(wanted: Wanted) -> Self {
+    /// Asks for the microphone called so, or the usual one; what it hears of echoes is handed on if it `keeps` sound.
+    pub(super) fn open(wanted: Wanted, keeps: bool) -> Self {
         Self {
             ears: Ears::open(wanted),
-            echoes: Echoes::default(),
+            echoes: Echoes::new(keeps),
             open_ear: None,
             next: FrameInstant::ZERO,
             met: false,

@@ -60,7 +60,8 @@ pub(super) fn note(state: &mut State, verdict: Verdict) -> Vec<Effect> {
 pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     state.ear.hear(heard);
     state.tell(crate::text::ear::heard(heard));
-    let Some(note) = state.ear.next_note() else { return Vec::new() };
+    state.ear.kept = state.ear.next_note();
+    let Some(note) = state.ear.kept else { return Vec::new() };
     let judged = heard.judged;
     let said = Said {
         verdict: judged.verdict,
@@ -117,6 +118,7 @@ fn record(state: &State, seat: u16, target: Option<Written>, said: Said) -> Opti
 /// has decided already.
 pub(super) fn hear_section(state: &mut State, heard: &SectionHeard) -> Vec<Effect> {
     let share = state.ear.hear_section(heard);
+    state.ear.kept = None;
     let mut effects: Vec<Effect> = keep_section(state, heard).into_iter().collect();
     let name = state.class().section(heard.section).map(|section| section.name.clone()).unwrap_or_default();
     let said = crate::text::ear::section(&name, heard);
@@ -152,6 +154,7 @@ fn keep_section(state: &mut State, heard: &SectionHeard) -> Option<Effect> {
         entry: None,
         spread: None,
     };
+    state.ear.kept = Some(echo);
     Some(Effect::KeepSection(echo, Box::new(record)))
 }
 
