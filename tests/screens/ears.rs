@@ -139,6 +139,12 @@ fn the_open_ear_shows_what_a_child_plays() {
             }
         }
     }
+    assert!(!rig.text(80, 24).contains("beats a second"), "no drone, no beats");
+    // concert C4 held, eleven cents over what is played: 261.63 - 260 Hz
+    rig.state.desk.root = "C4".parse().unwrap();
+    rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
+    rig.run(0.5);
+    assert!(rig.text(80, 24).contains("1.6 beats a second: lower than the drone's"), "{}", rig.text(80, 24));
     rig.keys("TAB");
     assert!(rig.state.over.is_none());
     assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");

@@ -59,7 +59,15 @@ pub struct LeadOptions {
 
 impl Default for LeadOptions {
     fn default() -> Self {
-        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, frames: BUFFER_FRAMES[0], rate: SampleRate::DEFAULT, keep_audio: None }
+        Self {
+            file: None,
+            plain: false,
+            glyphs: None,
+            device: Wanted::Default,
+            frames: BUFFER_FRAMES[0],
+            rate: SampleRate::DEFAULT,
+            keep_audio: None,
+        }
     }
 }
 

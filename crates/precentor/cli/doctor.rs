@@ -14,7 +14,7 @@ use std::process::ExitCode;
 
 use super::{exit, print};
 
-/// What works, and how to mend what does not: sound, microphone, terminal, folders, voice, pedals
+/// What works, and how to mend what does not: sound, microphone, terminal, voice, pedals
 ///
 /// Nothing is played and nothing is changed. The microphone is listened to for a second, for its level alone.
 #[derive(Debug, Args)]

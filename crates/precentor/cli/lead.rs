@@ -90,5 +90,13 @@ pub(super) fn run(args: LeadArgs) -> anyhow::Result<ExitCode> {
         Some(name) => Wanted::from(name.as_str()),
         None => Wanted::Default,
     };
-    app::lead(app::LeadOptions { file: args.file, plain: args.plain, glyphs, device, frames: args.buffer, rate: args.rate, keep_audio: args.keep_audio })
+    app::lead(app::LeadOptions {
+        file: args.file,
+        plain: args.plain,
+        glyphs,
+        device,
+        frames: args.buffer,
+        rate: args.rate,
+        keep_audio: args.keep_audio,
+    })
 }

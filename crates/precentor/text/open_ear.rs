@@ -39,3 +39,14 @@ pub fn sounds(written: &str, concert: &str, cents: Cents, partial: Option<u8>) -
     let partial = partial.map_or_else(String::new, |partial| format!(", partial {partial}"));
     format!("{written} (sounds {concert}{partial}), {}", off(cents))
 }
+
+/// How often it beats against the drone.
+#[must_use]
+pub fn beats(per_second: f64, cents: Cents) -> String {
+    let side = if cents.0 < 0.0 { "lower" } else { "higher" };
+    if per_second < 0.25 {
+        "no beats with the drone".to_owned()
+    } else {
+        format!("{per_second:.1} beats a second: {side} than the drone's")
+    }
+}

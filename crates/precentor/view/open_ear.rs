@@ -2,7 +2,7 @@
 
 use pitch::Tuning;
 use ratatui::layout::Rect;
-use units::Cents;
+use units::{Cents, Hertz};
 
 use super::facts::instrument;
 use super::letters::{self, Size};
@@ -10,7 +10,7 @@ use super::look::Role;
 use super::paint::{Paint, cut};
 use super::{split_left, split_top, staff};
 use crate::app::State;
-use crate::app::state::OpenEar;
+use crate::app::state::{OpenEar, Sounding};
 use crate::hearing;
 use crate::text::open_ear as text;
 
@@ -34,14 +34,17 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
         return;
     };
     let name = signs(&sounding.written.to_string());
-    // the ruler and its words need three rows more
-    let room = Rect { height: left.height.saturating_sub(3), ..left };
+    // the ruler and its words need four rows more
+    let room = Rect { height: left.height.saturating_sub(4), ..left };
     let size = letters::fitting(&name, room).unwrap_or(Size::Four);
     letters::draw(paint, left, &name, size, Role::Strong);
     let (_, under) = split_top(left, size.rows());
     paint.text(under, 0, 1, &ruler(sounding.cents), Role::Strong);
     let words = text::sounds(&sounding.written.to_string(), &sounding.concert.to_string(), sounding.cents, sounding.partial);
     paint.text(under, 0, 2, &cut(&words, under.width), Role::Plain);
+    if let Some(beats) = beats(state, sounding) {
+        paint.text(under, 0, 3, &cut(&beats, under.width), Role::Strong);
+    }
     let tuning = Tuning { reference: state.class().reference, ..Tuning::default() };
     match hearing::series(who.instrument, &tuning, sounding.written) {
         Some((_, notes)) => {
@@ -56,6 +59,15 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
             staff::draw(paint, right, who.instrument.clef(), &[sounding.written], Some(0));
         }
     }
+}
+
+/// How often what sounds beats against the drone, if one is held.
+pub(super) fn beats(state: &State, sounding: &Sounding) -> Option<String> {
+    let drone = state.pulse.drone.then(|| state.desk.drone())?;
+    let class = state.class();
+    let tones: Vec<Hertz> = drone.tuned(class).iter().map(|tone| tone.frequency).collect();
+    let beating = listen::beating(sounding.frequency, &tones)?;
+    Some(text::beats(beating.per_second, beating.cents))
 }
 
 /// A note's name with the signs that large letters have.

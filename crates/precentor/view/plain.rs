@@ -222,6 +222,7 @@ fn page(state: &State, over: &Over, before: Option<&Over>) -> Vec<String> {
             Some(sounding) => {
                 let (written, concert) = (sounding.written.to_string(), sounding.concert.to_string());
                 lines.push(text::open_ear::sounds(&written, &concert, sounding.cents, sounding.partial));
+                lines.extend(super::open_ear::beats(state, sounding));
             }
             None => lines.extend(state.class().section(open.section).map(|who| who.name.clone())),
         },
