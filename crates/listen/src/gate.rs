@@ -84,6 +84,9 @@ impl Look {
     /// regression on players (seeds 11 to 14 of `benches/listening/clips.py`, at every level of noise) against talk, drums and clutter
     /// (seeds 11 and 15, heard as several instruments each).
     pub(crate) fn score(&self, lasting: Lasting, seen: &Seen) -> f64 {
+        if seen.lonely > LONELY {
+            return f64::NEG_INFINITY;
+        }
         let most = if lasting == Lasting::Held { FALL.1 } else { 0.0 };
         let figures = [
             (self.spread.max(STILLEST.0) + 3.0).ln(),
@@ -113,6 +116,8 @@ pub(crate) const MOST: f64 = 4.0;
 const DIES: (f64, f64, f64) = (4.0, 2.0, 9.0);
 /// Spread, drift and flicker under which no player comes; a machine that does counts as this still.
 const STILLEST: (f64, f64, f64) = (9.0, 2.0, 0.6);
+/// A high harmonic further than this in dB over those beside it is a partial of something struck.
+const LONELY: f64 = 15.0;
 /// A fall in dB beyond which nothing more is learnt from it; what is struck may fall as it will.
 const FALL: (f64, f64) = (-6.0, 4.0);
 /// As few foreign tones, and as much of the sound, as a player in a quiet room has.

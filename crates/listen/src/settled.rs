@@ -22,6 +22,9 @@ pub(crate) struct Seen {
     pub(crate) foreign: f64,
     /// The share of all the power that is its harmonics, as a logarithm.
     pub(crate) share: f64,
+    /// By how many dB its strongest harmonic, if that is a high one, stands over the two on either side and the first three: what is
+    /// blown has them all, or every other one, or the first.
+    pub(crate) lonely: f64,
 }
 
 /// Allocates nothing once built.
@@ -49,11 +52,15 @@ impl LongLook {
         self.floor.read(power);
         let comb = spectrum::comb(power, bin_hz, hz);
         self.own.fill(false);
+        let mut powers = [1e-20_f32; LOOKED_AT];
         let mut h = 1.0;
         while h * comb.hz < BAND.1 {
             let centre = h * comb.hz / bin_hz;
             let reach = (centre * ((BESIDE / 1200.0).exp2() - 1.0)).max(FEWEST).min(0.4 * comb.hz / bin_hz);
             let (low, high) = ((centre - reach).round() as usize, (centre + reach).round() as usize);
+            if let (Some(to), Some(bins)) = (powers.get_mut(h as usize - 1), power.get(low..=high)) {
+                *to = bins.iter().copied().fold(*to, f32::max);
+            }
             for at in low.max(self.band.start)..(high + 1).min(self.band.end) {
                 self.own[at - self.band.start] = true;
             }
@@ -69,6 +76,20 @@ impl LongLook {
                 foreign += f64::from(power);
             }
         }
-        Seen { foreign: ((foreign + 1e-3 * own) / own).ln(), share: (own / all).ln() }
+        Seen { foreign: ((foreign + 1e-3 * own) / own).ln(), share: (own / all).ln(), lonely: lonely(&powers) }
     }
+}
+
+/// Harmonics among which the strongest is sought, and the first that counts as a high one.
+const LOOKED_AT: usize = 24;
+const HIGH: usize = 4;
+
+fn lonely(powers: &[f32; LOOKED_AT]) -> f64 {
+    let strongest = (0..LOOKED_AT).max_by(|a, b| powers[*a].total_cmp(&powers[*b])).unwrap_or(0);
+    if strongest + 1 < HIGH {
+        return 0.0;
+    }
+    let beside = (strongest - 2..=(strongest + 2).min(LOOKED_AT - 1)).filter(|at| *at != strongest);
+    let beside = beside.chain(0..HIGH - 1).map(|at| powers[at]).fold(1e-20, f32::max);
+    10.0 * f64::from(powers[strongest] / beside).log10()
 }
