@@ -54,6 +54,7 @@ fn every_cue_comes_from_a_key() {
             Cue::Hold => "h",
             Cue::Next => "n",
             Cue::Back => "b",
+            Cue::Landmark => "j",
             Cue::Louder => "+",
             Cue::Softer => "-",
             Cue::Quicker => "]",

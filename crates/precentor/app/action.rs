@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::shelf::Shelf;
-use super::state::{Hearing, Led, OpenedLesson, SeatHeard, Sound, Voice};
+use super::state::{Hearing, Led, OpenedLesson, SeatHeard, SectionHeard, Sound, Sounding, Voice};
 use crate::inputs::{Command, Deed, Signal};
 use crate::workshop::RoomText;
 
@@ -63,6 +63,10 @@ pub enum Action {
     Hearing(Hearing),
     /// What was heard of a seat.
     Echoed(SeatHeard),
+    /// What was heard of a section that answered alone.
+    SectionEchoed(Box<SectionHeard>),
+    /// What somebody who plays freely sounds just now.
+    Sounds(Option<Sounding>),
     /// Something to be told for a few seconds.
     Tell(String),
     /// The terminal has another size, or was redrawn.

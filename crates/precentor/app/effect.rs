@@ -1,6 +1,6 @@
 //! What an update asks to be done outside.
 
-use pitch::Concert;
+use pitch::{Concert, Instrument, Tuning};
 use records::{Echo, Record};
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
@@ -47,6 +47,8 @@ pub enum Effect {
     Bind(Signal, Option<Deed>),
     /// Listen with the microphone, or no more.
     Listen(bool),
+    /// Tell what somebody plays on this instrument as it sounds, or no more.
+    OpenEar(Option<(&'static Instrument, Tuning)>),
     /// Remember that the cautions were read.
     CautionsRead,
     /// The end.

@@ -1,15 +1,17 @@
 //! Does what updates ask for: the engine, files, the journal. Everything slow or outside the state is here.
 
 pub mod ears;
+mod echoes;
 mod files;
 mod journal;
 mod microphone;
+mod open_ear;
 mod watch;
 
 use engine::Controls;
 use engine::journal::Deed;
 use records::Writer;
-use sequencer::{Cue, Motion};
+use sequencer::Cue;
 use std::sync::Arc;
 use std::time::Duration;
 use units::Tempo;
@@ -25,7 +27,7 @@ use crate::text;
 use crate::text::{pedals, told};
 use crate::workshop::{Choice, Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
-use microphone::{Echo, Microphone};
+use microphone::Microphone;
 use watch::Watch;
 
 /// The engine's control side with the files around it.
@@ -169,13 +171,14 @@ impl Session {
         if came {
             self.watch_what_is_used();
         }
-        let echo = snapshot.position.as_ref().zip(in_force.as_ref()).and_then(|(position, led)| {
-            let running = matches!(position.motion, Motion::Running | Motion::Closing);
-            Echo::at(&led.score.plan, &led.room, position).filter(|_| running)
+        let heard = self.microphone.as_mut().map(|microphone| {
+            let rate = self.controls.rate();
+            let led = snapshot.position.as_ref().zip(in_force.as_ref());
+            let asked = led.map(|(position, led)| echoes::asked(&led.score.plan, &led.room, position, snapshot.now, rate));
+            microphone.poll(asked.unwrap_or_default(), &snapshot, rate)
         });
-        let heard = self.microphone.as_mut().map(|microphone| microphone.poll(echo, snapshot.drone)).unwrap_or_default();
         let mut actions = vec![Action::Tick { snapshot, in_force, now }];
-        actions.extend(heard);
+        actions.extend(heard.unwrap_or_default());
         let entries = self.controls.take_entries();
         if let Some(journal) = &mut self.journal
             && let Err(error) = journal.write(&entries)
@@ -256,6 +259,12 @@ impl Session {
                     microphone.close();
                 }
                 self.microphone = on.then(|| Microphone::open(device::Wanted::Default));
+                None
+            }
+            Effect::OpenEar(whose) => {
+                if let Some(microphone) = &mut self.microphone {
+                    microphone.open_ear(whose);
+                }
                 None
             }
             Effect::CautionsRead => {

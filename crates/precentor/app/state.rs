@@ -3,12 +3,14 @@
 mod desk;
 mod ear;
 mod finder;
+mod heard;
 mod lesson;
 mod pedals;
 
 pub use desk::{Desk, DeskRow};
-pub use ear::{Ear, Hearing, Roll, SeatHeard};
+pub use ear::{Ear, Hearing, Roll, Told};
 pub use finder::Finder;
+pub use heard::{SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
 pub use lesson::{LessonItem, LessonRun, OpenedLesson, Resumed};
 pub use pedals::{Heard, Learn, Pedals};
 
@@ -116,8 +118,21 @@ pub enum Over {
     Faults(u16),
     /// What the ear noted, from which line on.
     Ear(u16),
+    /// What somebody of a section plays, as it sounds.
+    OpenEar(OpenEar),
     /// What pedals and keys do.
     Learn(Learn),
+}
+
+/// A child plays, and the room sees what.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OpenEar {
+    /// Of which section it is.
+    pub section: SectionIndex,
+    /// What sounds just now.
+    pub sounding: Option<Sounding>,
+    /// Whether the microphone was opened for this.
+    pub opened: bool,
 }
 
 /// A list to choose from.
@@ -305,7 +320,7 @@ impl State {
             (Some(Over::Chooser(_) | Over::Learn(_)), _) => Place::Chooser,
             (Some(Over::DroneDesk(_)), _) => Place::DroneDesk,
             (Some(Over::Keys(_) | Over::Commands(_)), _) => Place::Finder,
-            (Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)), _) => Place::Page,
+            (Some(Over::Cautions | Over::Faults(_) | Over::Ear(_) | Over::OpenEar(_)), _) => Place::Page,
             (None, Base::Stage) => Place::Stage,
             (None, Base::RoomView) => Place::RoomView,
         }

@@ -86,6 +86,15 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.changed = true;
             return ear::hear(state, &heard);
         }
+        Action::SectionEchoed(heard) => {
+            state.changed = true;
+            return ear::hear_section(state, &heard);
+        }
+        Action::Sounds(sounding) => {
+            if let Some(Over::OpenEar(open)) = &mut state.over {
+                open.sounding = sounding;
+            }
+        }
         Action::Tell(text) => state.tell(text),
         Action::Redraw => {}
     }
@@ -189,6 +198,10 @@ fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     {
         state.ear.begin(index, &who.name, who.seats.get());
     }
+    if led.score.plan.adaptive.is_some() && matches!(state.hearing, Hearing::Off | Hearing::Failed(_)) {
+        state.tell(crate::text::ear::ADAPTIVE_IS_DEAF);
+    }
+    state.ear.told = None;
     let number = item_of(&led);
     if !is_aside(state, &led) {
         if number.is_none() {
@@ -302,6 +315,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             }
             Vec::new()
         }
+        Command::OpenEar => ear::open(state),
         Command::Learn => learning::open(state),
         Command::Teach => learning::teach(state),
         Command::Verdict(verdict) => ear::note(state, verdict),
@@ -346,7 +360,7 @@ fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
             state.tell(told::BACK_FROM_ASIDE);
             back.map(Effect::Lead).into_iter().collect()
         }
-        Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back if state.leading().is_none() => {
+        Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back | Cue::Landmark if state.leading().is_none() => {
             state.tell(told::NOTHING_LED);
             if cue == Cue::Go { choosing::open(state, ChooserOf::Drills) } else { Vec::new() }
         }
@@ -365,7 +379,7 @@ fn give_cue(state: &mut State, cue: Cue) -> Vec<Effect> {
 
 /// Whether a cue given on the run takes hold at the next bar line only.
 const fn waits_for_the_bar_line(cue: Cue) -> bool {
-    matches!(cue, Cue::Go | Cue::Next | Cue::Again | Cue::Back | Cue::Hold)
+    matches!(cue, Cue::Go | Cue::Next | Cue::Again | Cue::Back | Cue::Landmark | Cue::Hold)
 }
 
 /// Whether landmarks or sections in turn are through and something waits to be gone back to.
@@ -395,14 +409,18 @@ fn sounding(state: &State) -> Effect {
 }
 
 fn find(state: &mut State, over: fn(Finder) -> Over) -> Vec<Effect> {
+    let effects = if let Some(Over::OpenEar(open)) = state.over { ear::leave(state, open) } else { Vec::new() };
     let about = if state.base == Base::Stage { crate::inputs::Place::Stage } else { crate::inputs::Place::RoomView };
     state.over = Some(over(Finder::new(about)));
-    Vec::new()
+    effects
 }
 
 fn step(state: &mut State, by: i32) -> Vec<Effect> {
     let sections = state.class().sections.len();
     let shown = usize::from(state.shown_section().0);
+    if let Some(Over::OpenEar(open)) = state.over {
+        return ear::turn_to(state, open, by);
+    }
     let moved = |mark: usize, len: usize| mark.saturating_add_signed(by as isize).min(len.saturating_sub(1));
     match &mut state.over {
         None => state.picked = Some(SectionIndex(moved(shown, sections) as u8)),
@@ -421,7 +439,7 @@ fn step(state: &mut State, by: i32) -> Vec<Effect> {
         Some(Over::Keys(finder) | Over::Commands(finder)) => finder.mark = moved(finder.mark, finder.found().len()),
         Some(Over::Learn(learn)) => learn.choosing = learn.choosing.map(|mark| moved(mark, lessons().count())),
         Some(Over::Faults(line) | Over::Ear(line)) => *line = line.saturating_add_signed(by as i16),
-        Some(Over::Cautions) => {}
+        Some(Over::Cautions | Over::OpenEar(_)) => {}
     }
     Vec::new()
 }
@@ -449,7 +467,7 @@ fn choose(state: &mut State) -> Vec<Effect> {
             finder.marked().map(|entry| perform(state, entry.command)).unwrap_or_default()
         }
         Some(Over::Learn(learn)) => learning::take(state, learn),
-        Some(Over::Cautions | Over::Faults(_) | Over::Ear(_)) => leave(state),
+        Some(Over::Cautions | Over::Faults(_) | Over::Ear(_) | Over::OpenEar(_)) => leave(state),
         None => Vec::new(),
     }
 }
@@ -461,6 +479,7 @@ fn leave(state: &mut State) -> Vec<Effect> {
             learning::leave(state, learn);
             Vec::new()
         }
+        Some(Over::OpenEar(open)) => ear::leave(state, open),
         _ => Vec::new(),
     }
 }

@@ -51,8 +51,10 @@ pub enum Command {
     Teach,
     /// What the director's ear noted.
     Ear,
-    /// The microphone hears the echoes of rolls, or no more.
+    /// The microphone hears echoes, or no more.
     Listen,
+    /// What somebody plays, for the room to see.
+    OpenEar,
     /// A verdict on the seat that echoes, or echoed last.
     Verdict(Verdict),
     /// Up a line, or the section above.

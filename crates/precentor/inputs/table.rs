@@ -108,7 +108,7 @@ const fn entry(
 ) -> Entry {
     let guarded = matches!(
         command,
-        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back)
+        Command::Cue(Cue::Go | Cue::Again | Cue::Hold | Cue::Next | Cue::Back | Cue::Landmark)
             | Command::DroneToggle
             | Command::RoomView
             | Command::Choose
@@ -173,6 +173,14 @@ pub static TABLE: &[Entry] = &[
         &[Key::Sign('b')],
         "back",
         "This group or seat from its top, or the one before, at the bar line.",
+        Group::Lead,
+        LED,
+    ),
+    entry(
+        Command::Cue(Cue::Landmark),
+        &[Key::Sign('j')],
+        "landmark",
+        "The section's landmark and then its next round, at the bar line, in an adaptive drill; elsewhere as again.",
         Group::Lead,
         LED,
     ),
@@ -275,7 +283,15 @@ pub static TABLE: &[Entry] = &[
         Command::Listen,
         &[Key::Sign('m')],
         "microphone",
-        "The microphone hears every seat's echo in a roll, or no more; no sound is kept.",
+        "The microphone hears each seat's echo in a roll and a section's in a drill, or no more; no sound is kept.",
+        Group::Ear,
+        LED,
+    ),
+    entry(
+        Command::OpenEar,
+        &[Key::Sign('y')],
+        "open ear",
+        "A child plays, and the room sees its note, its partial and how far it is off.",
         Group::Ear,
         LED,
     ),

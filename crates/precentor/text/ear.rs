@@ -1,6 +1,6 @@
 //! The director's ear.
 
-use crate::app::state::{Hearing, SeatHeard};
+use crate::app::state::{Hearing, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
 
 /// A microphone that gives only zeros.
@@ -15,7 +15,7 @@ pub fn hearing(hearing: &Hearing) -> String {
     match hearing {
         Hearing::Off => "The microphone hears no more.".to_owned(),
         Hearing::Opening => "The microphone is being opened.".to_owned(),
-        Hearing::On(name) => format!("{name} hears the echoes of rolls; no sound is kept. What you note yourself counts."),
+        Hearing::On(name) => format!("{name} hears the echoes; no sound is kept. What you note yourself counts."),
         Hearing::Failed(why) => format!("The microphone cannot be used: {why}"),
     }
 }
@@ -30,6 +30,89 @@ pub fn heard(heard: &SeatHeard) -> String {
         _ => String::new(),
     };
     format!("Seat {seat}: {}{what}.", judged.verdict)
+}
+
+/// An adaptive drill without a microphone.
+pub const ADAPTIVE_IS_DEAF: &str = "This drill goes by what it hears: m opens the microphone; without it every round is played.";
+
+/// What was heard of a section in one note.
+#[must_use]
+pub fn section(name: &str, heard: &SectionHeard) -> String {
+    let (Some(seated), Some(on)) = (&heard.seated, heard.on_target()) else {
+        return format!("{name}: no section was to be heard.");
+    };
+    let SectionHeard { target, heads, .. } = heard;
+    let (least, most) = (heard.heads_of(on.bounds.0), heard.heads_of(on.bounds.1));
+    let of = |count: u8| format!("about {count} of {heads}");
+    let sure = if least == most { String::new() } else { format!(" ({least} to {most})") };
+    let astray = heard.astray().map(|note| (heard.heads_of(note.share), note.written)).filter(|(count, _)| *count > 0);
+    let astray = astray.map_or_else(String::new, |(count, written)| format!(", {count} on {written}"));
+    let elsewhere = if seated.elsewhere > ELSEWHERE { ELSEWHERE_TOLD } else { "" };
+    format!("{name}: {} on {target}{sure}{astray}.{elsewhere}", of(heard.heads_of(on.share)))
+}
+
+/// From this share of the sound on other notes it is told.
+const ELSEWHERE: f64 = 0.4;
+/// What is told then.
+const ELSEWHERE_TOLD: &str = " Much of the sound was on none of its notes.";
+
+/// How an adaptive drill goes on by what was heard.
+#[must_use]
+pub const fn decided(cue: sequencer::Cue) -> &'static str {
+    match cue {
+        sequencer::Cue::Landmark => "The landmark first.",
+        _ => "On.",
+    }
+}
+
+/// The note that was asked for.
+#[must_use]
+pub fn asked(target: pitch::Written) -> String {
+    format!("asked: {target}")
+}
+
+/// What the microphone told, as large as can be: a word or a count, and its shape.
+#[must_use]
+pub fn large(told: &Told) -> (String, &'static str) {
+    use records::{Kind, Verdict as V};
+    let side = |steps: i8| if steps < 0 { "LOW" } else { "HIGH" };
+    match told {
+        Told::Seat(heard) => {
+            let verdict = heard.judged.verdict;
+            let word = match verdict {
+                V::OnIt => "ON IT".to_owned(),
+                V::Low => "LOW".to_owned(),
+                V::High => "HIGH".to_owned(),
+                V::Partials(steps) => format!("{} {}", steps.get().unsigned_abs(), side(steps.get())),
+                V::Octaves(steps) => format!("8VE {}", side(steps.get())),
+                V::Twelfth(records::Way::Down) => "12TH LOW".to_owned(),
+                V::Twelfth(records::Way::Up) => "12TH HIGH".to_owned(),
+                V::Flat => "FLAT".to_owned(),
+                V::Sharp => "SHARP".to_owned(),
+                V::Late => "LATE".to_owned(),
+                V::Early => "EARLY".to_owned(),
+                V::OffTheSeries | V::OtherNote => "OTHER".to_owned(),
+                V::Nothing => "NOTHING".to_owned(),
+            };
+            let shape = match verdict.kind() {
+                Kind::OnIt => "[=]",
+                Kind::Near => "[~]",
+                Kind::Low => "[v]",
+                Kind::High => "[^]",
+                Kind::Astray => "[?]",
+                Kind::Nothing => "[ ]",
+            };
+            (word, shape)
+        }
+        Told::Section(heard) => match heard.on_target() {
+            Some(on) => {
+                let heads = heard.heads_of(on.share);
+                let shape = if heads == heard.heads { "[=]" } else { "[:]" };
+                (format!("{heads} OF {}", heard.heads), shape)
+            }
+            None => ("NOTHING".to_owned(), "[ ]"),
+        },
+    }
 }
 
 /// The heading of the table.

@@ -5,6 +5,7 @@ pub mod chooser;
 pub mod desk;
 pub mod ear;
 pub mod lesson;
+pub mod open_ear;
 pub mod pedals;
 pub mod plain;
 pub mod screen;

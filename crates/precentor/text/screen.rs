@@ -34,6 +34,7 @@ pub const fn over(over: &Over) -> &'static str {
         Over::Commands(_) => COMMANDS,
         Over::Faults(_) => TROUBLES,
         Over::Ear(_) => "What you noted",
+        Over::OpenEar(_) => super::open_ear::TITLE,
         Over::Learn(_) => super::pedals::TITLE,
     }
 }

@@ -37,6 +37,7 @@ pub const fn turn(turn: TurnKind) -> Going {
         TurnKind::Pass(Pass::Percussion) => Going { word: "DRUMS", shape: "o-o" },
         TurnKind::Ask => Going { word: "DECIDE", shape: "<?>" },
         TurnKind::Hold => DRONE,
+        TurnKind::Landmark => Going { word: "LANDMARK", shape: ")^(" },
     }
 }
 
@@ -69,6 +70,7 @@ pub fn sentence(turn: TurnKind, who: &str) -> String {
         TurnKind::Pass(Pass::Play) => format!("{who}: everyone plays"),
         TurnKind::Pass(Pass::Percussion) => format!("{who}: the trusted sections alone"),
         TurnKind::Hold => format!("{who} sounds"),
+        TurnKind::Landmark => format!("{who}: the landmark sounds"),
     }
 }
 
@@ -183,6 +185,7 @@ pub fn asked(cue: Cue, kind: PlanKind) -> String {
     let what = match cue {
         Cue::Again => "this round again",
         Cue::Back => "back to the top",
+        Cue::Landmark => "the landmark, then again",
         Cue::Hold => "hold",
         _ => go::next(kind),
     };

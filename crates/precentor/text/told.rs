@@ -10,6 +10,8 @@ pub const NOTHING_LED: &str = "Nothing is chosen yet: d for a drill, o for a dro
 pub const NO_DRILL: &str = "A roll takes a drill seat by seat: choose the drill first.";
 /// Verdicts and their table need a roll.
 pub const NO_ROLL: &str = "There is no roll to note: e takes a drill seat by seat.";
+/// The open ear needs an instrument with a pitch.
+pub const NOBODY_PITCHED: &str = "Nobody in this room plays an instrument with a pitch.";
 /// No echo yet.
 pub const NO_SEAT_YET: &str = "No seat has echoed yet.";
 /// A recheck needs a climb.

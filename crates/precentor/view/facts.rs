@@ -1,7 +1,7 @@
 //! What the state says to whoever looks at it, before it has a place on the screen. Stage, room view and line mode tell the same facts.
 
 use pitch::{Clef, Written, fit};
-use sequencer::plan::{Part, PlanKind, TurnKind};
+use sequencer::plan::{Part, PlanKind, Sound, TurnKind};
 use sequencer::{Motion, Plan, SectionIndex, SectionSet, compile};
 
 use crate::app::State;
@@ -88,7 +88,7 @@ impl Facts {
         let turn = state.turn();
         let going = turn.map_or_else(|| stage::standing(motion), stage::turn);
         let mood = match turn {
-            Some(TurnKind::Model | TurnKind::Call) => Mood::Sounds,
+            Some(TurnKind::Model | TurnKind::Call | TurnKind::Landmark) => Mood::Sounds,
             Some(TurnKind::Echo | TurnKind::Breath | TurnKind::Pass(_)) => Mood::Plays,
             Some(TurnKind::Hold) => Mood::Sounds,
             _ => Mood::Rests,
@@ -225,6 +225,7 @@ pub fn readings(state: &State) -> Vec<Reading> {
         .indexed()
         .map(|(section, who)| {
             let reads = match plan {
+                Some(_) if landmark(state, section).is_some() => Reads::Notes(vec![landmark(state, section)], Some(0)),
                 Some(plan) => match plan.part(section) {
                     Part::Notes(notes) => {
                         let written: Vec<_> = notes.iter().map(|note| note.pitch.map(|pitch| pitch.written)).collect();
@@ -252,6 +253,15 @@ pub fn readings(state: &State) -> Vec<Reading> {
             }
         })
         .collect()
+}
+
+/// The landmark of `section` that sounds just now.
+fn landmark(state: &State, section: SectionIndex) -> Option<Written> {
+    let bar = state.bar().filter(|bar| bar.turn == TurnKind::Landmark)?;
+    state.plan()?.sounds_of(bar).iter().find_map(|planned| match planned.sound {
+        Sound::Tone { section: whose, pitch, .. } => (whose == section).then_some(pitch.written),
+        _ => None,
+    })
 }
 
 /// A place in a line.

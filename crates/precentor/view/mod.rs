@@ -5,6 +5,7 @@
 //! - [`stage`], [`room_view`]: the two screens that lead
 //! - [`over`]: lists and pages laid over them
 //! - `lesson`: the items of a lesson and its clock
+//! - `open_ear`: what a child plays, for the room to see
 //! - `learn`, `banner`: what pedals and keys do, and where they went
 //! - [`foot`]: what can be pressed, and how everything stands
 //! - [`plain`]: the same in lines, for screen readers and pipes
@@ -17,6 +18,7 @@ mod learn;
 mod lesson;
 pub mod letters;
 pub mod look;
+mod open_ear;
 pub mod over;
 mod paint;
 pub mod plain;

@@ -30,6 +30,7 @@ pub(super) fn draw(state: &State, over: &Over, facts: &Facts, paint: &mut Paint<
         Over::Keys(finder) | Over::Commands(finder) => draw_finder(state, finder, paint, below),
         Over::Faults(from) => draw_faults(state, *from, paint, below),
         Over::Ear(from) => draw_ear(state, *from, paint, below),
+        Over::OpenEar(open) => super::open_ear::draw(state, open, paint, below),
         Over::Learn(learn) => super::learn::draw(state, *learn, paint, below),
     }
 }

@@ -218,6 +218,13 @@ fn page(state: &State, over: &Over, before: Option<&Over>) -> Vec<String> {
                 lines.extend(crate::app::update::lessons().nth(mark).map(|deed| format!("> {}", super::learn::described(deed).0)));
             }
         },
+        Over::OpenEar(open) => match &open.sounding {
+            Some(sounding) => {
+                let (written, concert) = (sounding.written.to_string(), sounding.concert.to_string());
+                lines.push(text::open_ear::sounds(&written, &concert, sounding.cents, sounding.partial));
+            }
+            None => lines.extend(state.class().section(open.section).map(|who| who.name.clone())),
+        },
         Over::Ear(_) => {
             if let Some(roll) = state.ear.roll() {
                 lines.push(text::ear::title(&roll.name));

@@ -10,6 +10,7 @@ use super::look::Role;
 use super::paint::{Paint, cut, width};
 use super::{banner, split_left, split_top, staff};
 use crate::app::State;
+use crate::app::state::Told;
 use crate::inputs::{Command, Verdict, table};
 use crate::text::stage;
 
@@ -36,6 +37,8 @@ pub(super) fn draw(state: &State, facts: &Facts, paint: &mut Paint<'_>, area: Re
     paint.rule(rule, 0);
     let (below, away) = super::split_bottom(below, banner::rows(state, area));
     banner::draw(state, paint, away);
+    let (told, below) = split_top(below, rows_told(state, below));
+    draw_told(state, paint, told);
     match state.plan().filter(|plan| matches!(plan.kind, PlanKind::Climb | PlanKind::Recheck)) {
         Some(plan) if state.faults.is_none() => draw_ladder(state, plan, paint, below),
         _ => draw_sections(state, paint, below),
@@ -131,6 +134,46 @@ fn ear(state: &State) -> Option<String> {
         Some(format!("{key} {}", crate::text::ear::word(verdict)))
     });
     Some(crate::text::ear::asks(seat, noted, &keys.collect::<Vec<_>>().join("  ")))
+}
+
+/// The rows under which what was heard is told in plain letters only.
+const ROWS_FOR_TOLD: u16 = 12;
+
+/// How many rows what was heard takes.
+fn rows_told(state: &State, area: Rect) -> u16 {
+    match &state.ear.told {
+        None => 0,
+        Some(_) if area.height < ROWS_FOR_TOLD || !fits_large(state, area) => 1,
+        Some(_) => Size::Four.rows(),
+    }
+}
+
+fn fits_large(state: &State, area: Rect) -> bool {
+    state.ear.told.as_ref().is_some_and(|told| letters::width(&crate::text::ear::large(told).0, Size::Four) + 22 <= area.width)
+}
+
+/// What the microphone heard of the last echo: a word or a count as large as can be, its shape, and whose it was.
+fn draw_told(state: &State, paint: &mut Paint<'_>, area: Rect) {
+    let Some(told) = &state.ear.told else { return };
+    let (word, shape) = crate::text::ear::large(told);
+    let whose = match told {
+        Told::Seat(heard) => crate::text::ear::seat(usize::from(heard.seat)),
+        Told::Section(heard) => state.class().section(heard.section).map(|section| section.name.clone()).unwrap_or_default(),
+    };
+    let target = match told {
+        Told::Seat(heard) => heard.target,
+        Told::Section(heard) => heard.target,
+    };
+    if area.height < Size::Four.rows() || !paint.look.has_blocks() {
+        let line = format!(" {whose}: {word} {shape} ");
+        paint.text(area, 0, 0, &cut(&line, area.width), Role::Marked);
+        return;
+    }
+    letters::draw(paint, area, &word, Size::Four, Role::Strong);
+    let (_, beside) = split_left(area, letters::width(&word, Size::Four) + 2);
+    paint.text(beside, 0, 0, &format!(" {word} {shape} "), Role::Marked);
+    paint.text(beside, 0, 1, &cut(&whose, beside.width), Role::Strong);
+    paint.text(beside, 0, 2, &crate::text::ear::asked(target), Role::Plain);
 }
 
 /// The stages of a climb or the steps of a recheck with the passes of each, the one under way marked.

@@ -14,7 +14,7 @@ use pitch::{Concert, Key, Temperament, Tuning};
 use units::{Beats, Tempo};
 
 use crate::drill::{Drill, Group, Turn};
-use crate::plan::{Follow, Part, Plan, PlanKind, Sound, TurnKind};
+use crate::plan::{Follow, Part, PartPitch, Plan, PlanKind, Sound, TurnKind};
 use crate::words::{self, Phrase};
 use crate::{Division, Meter, Room, Section, SectionIndex, SectionSet, Syllables};
 use builder::{Builder, StationHead};
@@ -37,10 +37,12 @@ pub const LISTENING_TEMPO: f64 = 72.0;
 pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
     let (parts, groups) = resolve(room, drill)?;
     let mut builder = Builder::new(PlanKind::Drill, drill.title.clone(), drill.tempo, drill.meter, drill.click);
+    builder.adapt(drill.adaptive);
     for (index, (sections, label)) in groups.into_iter().enumerate() {
         let call = drill.call.then(|| call_of(room, sections, parts.sections(), index));
         let head = StationHead { label, sections, seat: None };
-        turns(&mut builder, &parts, drill, syllables(room, drill), head, call, drill.rounds);
+        let landmark = drill.adaptive.and_then(|_| landmark_of(room, &parts, sections));
+        turns(&mut builder, &parts, drill, syllables(room, drill), head, Station { call, landmark, rounds: drill.rounds });
     }
     builder.finish(parts)
 }
@@ -64,7 +66,7 @@ pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, C
         let mut call = vec!["seat"];
         call.extend(room.language.number(u32::from(seat)));
         let head = StationHead { label: format!("{}, seat {seat}", who.name), sections, seat: Some(seat) };
-        turns(&mut builder, &parts, drill, syllables(room, drill), head, Some(call), 1);
+        turns(&mut builder, &parts, drill, syllables(room, drill), head, Station { call: Some(call), landmark: None, rounds: 1 });
     }
     builder.finish(parts)
 }
@@ -86,18 +88,31 @@ pub fn landmarks(room: &Room, section: SectionIndex) -> Result<Plan, CompileErro
         let pitch = parts::pitch_of(who.instrument, *written, &tuning);
         notes.push((pitch, Meter::COMMON.bar()));
         builder.station(StationHead { label: format!("{}: {written}", who.name), sections, seat: None });
-        let mut call = Vec::new();
-        if index == 0 {
-            call.push(who.instrument.section_word());
-        }
-        call.extend(words::note(written.pitch()));
         builder.round();
-        builder.bar(TurnKind::Call, sections);
-        builder.sound(Beats::ZERO, Sound::Words(Phrase::new(&call)));
-        builder.bar(TurnKind::Model, sections);
-        builder.sound(Beats::ZERO, Sound::Tone { section, pitch, length: Meter::COMMON.bar() });
+        landmark_bars(&mut builder, section, (index == 0).then(|| who.instrument.section_word()), pitch, TurnKind::Model);
     }
     builder.finish(Parts::of_one(room, section, &notes))
+}
+
+/// A landmark named aloud as it is written, and sounded for a bar.
+fn landmark_bars(builder: &mut Builder, section: SectionIndex, name: Option<&'static str>, pitch: PartPitch, turn: TurnKind) {
+    let sections = SectionSet::from_iter([section]);
+    let call: Vec<_> = name.into_iter().chain(words::note(pitch.written.pitch())).collect();
+    builder.bar(TurnKind::Call, sections);
+    builder.sound(Beats::ZERO, Sound::Words(Phrase::new(&call)));
+    builder.bar(turn, sections);
+    builder.sound(Beats::ZERO, Sound::Tone { section, pitch, length: builder.meter().bar() });
+}
+
+/// The landmark nearest to the first note of a section that is a group of its own.
+fn landmark_of(room: &Room, parts: &Parts, sections: SectionSet) -> Option<(SectionIndex, PartPitch)> {
+    let mut all = sections.iter();
+    let (Some(section), None) = (all.next(), all.next()) else { return None };
+    let Part::Notes(notes) = parts.part(section) else { return None };
+    let first = notes.iter().find_map(|note| note.pitch)?.written.semitone();
+    let who = room.section(section)?;
+    let nearest = who.landmarks.iter().min_by_key(|landmark| (landmark.semitone() - first).abs())?;
+    Some((section, parts::pitch_of(who.instrument, *nearest, &equal_tuning(room))))
 }
 
 /// Every section's note for `concert`, one section after another, each named aloud, so that one section hears where its own lies.
@@ -119,6 +134,7 @@ pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
         syllables: None,
         call: true,
         click: true,
+        adaptive: None,
     };
     // a drum has no note for a concert pitch
     each_in_turn(room, &drill, |section| section.instrument.is_pitched())
@@ -261,6 +277,15 @@ const fn turn_kind(turn: &Turn) -> TurnKind {
     }
 }
 
+/// What a station has besides the drill's turns.
+struct Station {
+    /// What is said to call it.
+    call: Option<Vec<&'static str>>,
+    /// What it may hear before a later round.
+    landmark: Option<(SectionIndex, PartPitch)>,
+    rounds: u16,
+}
+
 /// All rounds of one station: its call, then the drill's turns over and over.
 fn turns(
     builder: &mut Builder,
@@ -268,8 +293,7 @@ fn turns(
     drill: &Drill,
     syllables: Syllables,
     head: StationHead,
-    call: Option<Vec<&'static str>>,
-    rounds: u16,
+    Station { call, landmark, rounds }: Station,
 ) {
     let sections = head.sections;
     builder.station(head);
@@ -277,9 +301,19 @@ fn turns(
         call_bars(builder, drill, sections, &call);
     }
     for round in 0..rounds {
+        let before = builder.last_bar();
         builder.round();
         // the bar in front of counts that are passed by, one after another
         let mut passed_by = None;
+        if let Some((section, pitch)) = landmark {
+            let top = builder.next_bar();
+            if round > 0 {
+                landmark_bars(builder, section, None, pitch, TurnKind::Landmark);
+                builder.follow(before, Follow::Jump(builder.next_bar()));
+                passed_by = Some(before);
+            }
+            builder.landmark_from(top);
+        }
         for turn in &drill.turns {
             match turn {
                 Turn::Count { bars, first_round_only, division } => {

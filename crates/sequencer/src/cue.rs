@@ -16,6 +16,8 @@ pub enum Cue {
     Next,
     /// The present group or seat from its top, or the one before if this is its first round, at the bar line.
     Back,
+    /// The section's landmark and then its next round, at the bar line; where the plan holds none, as `again`.
+    Landmark,
     /// Silence at once, from any state; the place is kept.
     Hush,
     /// A step louder, at once.
@@ -30,8 +32,19 @@ pub enum Cue {
 
 impl Cue {
     /// Every cue.
-    pub const ALL: [Self; 10] =
-        [Self::Go, Self::Hold, Self::Again, Self::Next, Self::Back, Self::Hush, Self::Louder, Self::Softer, Self::Quicker, Self::Slower];
+    pub const ALL: [Self; 11] = [
+        Self::Go,
+        Self::Hold,
+        Self::Again,
+        Self::Next,
+        Self::Back,
+        Self::Landmark,
+        Self::Hush,
+        Self::Louder,
+        Self::Softer,
+        Self::Quicker,
+        Self::Slower,
+    ];
 
     /// Beats per minute in one step quicker or slower.
     pub const TEMPO_STEP: i32 = 4;
@@ -45,6 +58,7 @@ impl Cue {
             Self::Again => "again",
             Self::Next => "next",
             Self::Back => "back",
+            Self::Landmark => "landmark",
             Self::Hush => "hush",
             Self::Louder => "louder",
             Self::Softer => "softer",

@@ -214,7 +214,7 @@ impl Cursor {
             Cue::Hush => self.halt(plan),
             Cue::Quicker => self.nudge(Cue::TEMPO_STEP),
             Cue::Slower => self.nudge(-Cue::TEMPO_STEP),
-            Cue::Go | Cue::Hold | Cue::Again | Cue::Next | Cue::Back => match self.motion {
+            Cue::Go | Cue::Hold | Cue::Again | Cue::Next | Cue::Back | Cue::Landmark => match self.motion {
                 Motion::Running => self.cue_running(plan, cue),
                 Motion::Closing if cue == Cue::Hold => self.restart = None,
                 Motion::Closing => {
@@ -372,6 +372,8 @@ impl Cursor {
             Cue::Go => Some(resume),
             Cue::Again if done => Some(again_top(plan, plan.last_bar())),
             Cue::Again => Some(again_top(plan, resume)),
+            Cue::Landmark if done => Some(again_top(plan, plan.last_bar())),
+            Cue::Landmark => Some(landmark(plan, resume, 0).unwrap_or_else(|| again_top(plan, resume))),
             Cue::Next if done => None,
             Cue::Next => next_station(plan, resume),
             Cue::Back if done && !plan.bars.last().is_some_and(|bar| bar.after_stage) => {
@@ -400,6 +402,7 @@ impl Cursor {
             (Cue::Go, _) if plan.kind == PlanKind::Climb => Some(next_pass(plan, from).map_or(Wish::Finish, Wish::Jump)),
             (Cue::Next | Cue::Go, _) => Some(next_station(plan, from).map_or(Wish::Finish, Wish::Jump)),
             (Cue::Back, _) => Some(Wish::Jump(previous_station(plan, from))),
+            (Cue::Landmark, _) => Some(Wish::Jump(landmark(plan, from, 1).unwrap_or_else(|| again_top(plan, from)))),
             (_, wish) => wish,
         };
     }
@@ -481,6 +484,12 @@ fn next_pass(plan: &Plan, bar: u32) -> Option<u32> {
     let here = plan.bar(bar)?;
     let rounds = &plan.station_of(here)?.rounds;
     rounds.get(usize::from(here.round) + 1).copied().or_else(|| next_station(plan, bar))
+}
+
+/// Where the landmark comes in front of the round `rounds_on` rounds after that of `bar`.
+fn landmark(plan: &Plan, bar: u32, rounds_on: usize) -> Option<u32> {
+    let here = plan.bar(bar)?;
+    plan.station_of(here)?.landmarks.get(usize::from(here.round) + rounds_on).copied()
 }
 
 /// Where `again` leads from `bar`: the top of its round, or behind a stage the top of the stage.

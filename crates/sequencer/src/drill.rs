@@ -32,6 +32,17 @@ pub struct Drill {
     pub call: bool,
     /// Whether the pulse is ticked under every turn.
     pub click: bool,
+    /// When what is heard of an echo sends a group on or back; nothing lets every round be played.
+    pub adaptive: Option<Adaptive>,
+}
+
+/// When what is heard of a section's echo sends it on, or back to its landmark. Between the two, the round comes again as written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Adaptive {
+    /// The percentage of the section on its note from which it goes on, 1 to 100.
+    pub enough: u8,
+    /// The percentage under which it hears its landmark before the next round, 0 to 100; less than `enough`.
+    pub landmark_below: u8,
 }
 
 /// Who takes a drill at once.

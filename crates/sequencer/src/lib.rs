@@ -40,7 +40,7 @@ mod tests;
 pub use climb::{Advance, ClimbSettings, Pass, RecheckSettings};
 pub use cue::Cue;
 pub use cursor::{Cursor, Motion};
-pub use drill::{Drill, Group, Line, SectionLine, Turn};
+pub use drill::{Adaptive, Drill, Group, Line, SectionLine, Turn};
 pub use drone::{Drone, Registers, StackTone};
 pub use language::Language;
 pub use lesson::{Hour, Item, Lesson, Slot, Work};

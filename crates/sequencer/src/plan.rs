@@ -7,7 +7,7 @@ use std::ops::Range;
 use units::{Beats, Hertz, Tempo};
 
 use crate::words::Phrase;
-use crate::{Drone, Meter, Pass, SectionIndex, SectionSet};
+use crate::{Adaptive, Drone, Meter, Pass, SectionIndex, SectionSet};
 
 /// The most sounds that start in one bar.
 pub const MAX_SOUNDS_PER_BAR: usize = 512;
@@ -60,6 +60,8 @@ pub struct Plan {
     pub page: Vec<String>,
     /// The drone that is held while the plan runs.
     pub drone: Option<Drone>,
+    /// When what is heard of an echo sends a section on or back.
+    pub adaptive: Option<Adaptive>,
 }
 
 /// What one section reads.
@@ -121,6 +123,8 @@ pub enum TurnKind {
     Ask,
     /// A drone is held.
     Hold,
+    /// The engine sounds the section's landmark.
+    Landmark,
 }
 
 impl TurnKind {
@@ -138,6 +142,7 @@ impl TurnKind {
             Self::Pass(pass) => pass.word(),
             Self::Ask => "ask",
             Self::Hold => "hold",
+            Self::Landmark => "landmark",
         }
     }
 }
@@ -238,6 +243,8 @@ pub struct Station {
     pub first_bar: u32,
     /// The first bar of each of its rounds.
     pub rounds: Vec<u32>,
+    /// For each round the bar from which its landmark comes first; the flow passes it by. Empty where the plan holds no landmarks.
+    pub landmarks: Vec<u32>,
 }
 
 /// What the teacher should know before starting.

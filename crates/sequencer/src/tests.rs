@@ -88,5 +88,6 @@ fn middle_note() -> Drill {
         syllables: None,
         call: false,
         click: true,
+        adaptive: None,
     }
 }

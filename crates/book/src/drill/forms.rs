@@ -67,6 +67,13 @@ pub static DRILL: Form = Form {
         Key::new("call", Kind::Flag, "call = true", "Whether each group is called by name before its first round.").default("false"),
         Key::new("click", Kind::Flag, "click = true", "Whether the pulse is ticked.").default("true"),
         Key::new(
+            "adaptive",
+            Kind::Table(&ADAPTIVE),
+            "adaptive = { enough = 80, landmark_below = 50 }",
+            "A section that answers alone goes on when enough of it are heard on the note, and hears its landmark when too few are; rounds \
+             is then the most it takes.",
+        ),
+        Key::new(
             "line",
             Kind::Table(&LINE),
             "[line] and under it all = { concert = \"F4:4\" }",
@@ -84,6 +91,30 @@ pub static DRILL: Form = Form {
     one_of: &[],
     named: None,
     above: None,
+};
+
+/// What is heard of an echo decides.
+static ADAPTIVE: Form = Form {
+    what: "adaptive",
+    keys: &[
+        Key::new(
+            "enough",
+            Kind::Whole { least: 1, most: 100 },
+            "enough = 80",
+            "The percentage of the section on its note from which it goes on.",
+        )
+        .default("80"),
+        Key::new(
+            "landmark_below",
+            Kind::Whole { least: 0, most: 100 },
+            "landmark_below = 50",
+            "The percentage under which its landmark comes before the next round; less than enough.",
+        )
+        .default("50"),
+    ],
+    one_of: &[],
+    named: None,
+    above: Some(&DRILL),
 };
 
 /// The lines, by who plays them.

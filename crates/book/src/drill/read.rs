@@ -1,6 +1,6 @@
 //! From a document to a drill and the places of its parts.
 
-use sequencer::{Division, Drill, Group, Meter, SectionLine, Turn};
+use sequencer::{Adaptive, Division, Drill, Group, Meter, SectionLine, Turn};
 use std::collections::HashMap;
 use units::Tempo;
 
@@ -11,6 +11,9 @@ use crate::walk::Walker;
 
 /// The word for everyone, in groups and lines.
 const ALL: &str = "all";
+/// From which percentage a section goes on, and under which its landmark comes, unless the file says: ours.
+const ENOUGH: u8 = 80;
+const LANDMARK_BELOW: u8 = 50;
 /// How many beats a breath takes that does not say: common practice, no source.
 const BREATH_BEATS: u8 = 2;
 
@@ -37,8 +40,30 @@ pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, S
         syllables: file.text("syllables").and_then(|way| way.value.parse().ok()),
         call: file.flag("call").unwrap_or(false),
         click: file.flag("click").unwrap_or(true),
+        adaptive: adaptive(walker, file),
     };
     Some((drill, spans))
+}
+
+/// From which share of a section it goes on, and under which its landmark comes.
+fn adaptive(walker: &mut Walker<'_>, file: View<'_>) -> Option<Adaptive> {
+    let table = file.table("adaptive")?;
+    let percent = |key, usual| table.whole(key).unwrap_or(usual);
+    let adaptive = Adaptive { enough: percent("enough", ENOUGH), landmark_below: percent("landmark_below", LANDMARK_BELOW) };
+    if adaptive.landmark_below >= adaptive.enough {
+        let span = table.span("landmark_below").or(table.span("enough")).unwrap_or(0..0);
+        let Adaptive { enough, landmark_below } = adaptive;
+        walker.fault(
+            span,
+            format!("the landmark would come below {landmark_below} percent, but {enough} are enough"),
+            "make landmark_below less than enough",
+        );
+    }
+    if file.whole("rounds").unwrap_or(1_u16) < 2 {
+        let span = file.span("adaptive").unwrap_or(0..0);
+        walker.fault(span, "there is no second round to come back to", "write rounds = 4, the most a section takes");
+    }
+    Some(adaptive)
 }
 
 fn groups(walker: &mut Walker<'_>, file: View<'_>, spans: &mut Spans) -> Vec<Group> {

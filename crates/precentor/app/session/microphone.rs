@@ -1,79 +1,52 @@
-//! The microphone in a roll: each seat's echo heard while it lasts. What it hears is forgotten at once; nothing is kept of the sound.
+//! The microphone: what it hears goes to whoever listens, and is forgotten.
 
 use device::tap::Tapped;
 use device::{Capture, CaptureEvent, Wanted};
-use listen::Player;
-use pitch::{Instrument, Tuning, Written};
-use sequencer::cursor::Position;
-use sequencer::plan::Part;
-use sequencer::{Plan, Room, TurnKind};
-use units::{Beats, SampleRate};
+use engine::Snapshot;
+use pitch::{Instrument, Tuning};
+use units::{FrameInstant, FrameSpan, SampleRate};
 
+use super::echoes::{Echoes, Note, Sound};
+use super::open_ear::OpenEar;
 use crate::app::action::Action;
-use crate::app::state::{Hearing, SeatHeard};
-use crate::hearing;
+use crate::app::state::Hearing;
 
 /// Frames the device is asked for at a time.
 const FRAMES: u32 = 1024;
-/// How long after its echo a seat may still be told, in seconds.
-const AFTER: f64 = 0.3;
 /// How long nothing but zeros is taken for a pause, in seconds.
 const MUTED: f64 = 3.0;
+/// How far the console's looks may be late before the sound is taken to be from another moment, in seconds.
+const UNEVEN: f64 = 0.15;
 
 /// A microphone in use.
 pub(super) struct Microphone {
     capture: Capture,
     sound: Option<Tapped>,
     samples: Vec<f32>,
-    echo: Option<Listening>,
+    echoes: Echoes,
+    open_ear: Option<OpenEar>,
+    /// When the next sample was made, as far as is known.
+    next: FrameInstant,
     /// Zeros since the last sound.
     zeros: usize,
     told_of_zeros: bool,
     told_of_drone: bool,
 }
 
-/// A seat that is listened to.
-struct Listening {
-    echo: Echo,
-    player: Player,
-    /// Frames heard since its echo was over.
-    since: usize,
-}
-
-/// A note that is asked of a seat just now.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Echo {
-    /// The first bar of its turn, and which note of the line.
-    place: (u32, usize),
-    seat: u16,
-    instrument: &'static Instrument,
-    written: Written,
-    tuning: Tuning,
-}
-
-impl Echo {
-    /// What is asked of a seat at `position` of `plan`; nothing outside the echoes of a roll.
-    pub(super) fn at(plan: &Plan, room: &Room, position: &Position) -> Option<Self> {
-        let bar = plan.bar(position.bar).filter(|bar| bar.turn == TurnKind::Echo && position.beat >= 0.0)?;
-        let seat = plan.station_of(bar)?.seat?;
-        let section = bar.sections.iter().next()?;
-        let top = plan.turn_around(position.bar).start;
-        let before: Beats = plan.bars.get(top as usize..position.bar as usize)?.iter().map(|bar| bar.length).sum();
-        let beat = before.as_f64() + position.beat;
-        let Part::Notes(notes) = plan.part(section) else { return None };
-        let sounding = |note: &sequencer::plan::PartNote| note.start.as_f64() <= beat && beat < (note.start + note.length).as_f64();
-        let (index, note) = notes.iter().enumerate().find(|(_, note)| sounding(note))?;
-        let tuning = Tuning { reference: room.reference, ..Tuning::default() };
-        let instrument = room.section(section)?.instrument;
-        Some(Self { place: (top, index), seat, instrument, written: note.pitch?.written, tuning })
-    }
-}
-
 impl Microphone {
     /// Asks for the microphone called so, or the usual one.
     pub(super) fn open(wanted: Wanted) -> Self {
-        let capture = Capture::start(wanted, SampleRate::DEFAULT, FRAMES);
-        Self { capture, sound: None, samples: Vec::new(), echo: None, zeros: 0, told_of_zeros: false, told_of_drone: false }
+        Self {
+            capture: Capture::start(wanted, SampleRate::DEFAULT, FRAMES),
+            sound: None,
+            samples: Vec::new(),
+            echoes: Echoes::default(),
+            open_ear: None,
+            next: FrameInstant::ZERO,
+            zeros: 0,
+            told_of_zeros: false,
+            told_of_drone: false,
+        }
     }
 
     /// Lets it go.
@@ -81,15 +54,20 @@ impl Microphone {
         self.capture.stop();
     }
 
-    /// Hears what came since it was last asked, while `now` is asked of a seat. Under a drone nobody is judged: it would be heard for the
-    /// player.
-    pub(super) fn poll(&mut self, now: Option<Echo>, drone: bool) -> Vec<Action> {
+    /// Tells what somebody plays on this instrument, or no more.
+    pub(super) fn open_ear(&mut self, whose: Option<(&'static Instrument, Tuning)>) {
+        self.open_ear = whose.map(|(instrument, tuning)| OpenEar::new(instrument, tuning));
+    }
+
+    /// Hears what came since it was last asked, while `asked` is asked of the class; `engine` is the rate of the engine's frames. Under a
+    /// drone nobody is judged: it would be heard for the player.
+    pub(super) fn poll(&mut self, asked: Vec<Note>, snapshot: &Snapshot, engine: SampleRate) -> Vec<Action> {
         let mut news = Vec::new();
-        if drone && now.is_some() && !self.told_of_drone {
+        if snapshot.drone && !asked.is_empty() && !self.told_of_drone {
             news.push(Action::Tell(crate::text::ear::UNDER_A_DRONE.to_owned()));
         }
-        self.told_of_drone = drone && (now.is_some() || self.told_of_drone);
-        let now = now.filter(|_| !drone);
+        self.told_of_drone = snapshot.drone && (!asked.is_empty() || self.told_of_drone);
+        let asked = if snapshot.drone { Vec::new() } else { asked };
         for event in self.capture.events().try_iter() {
             news.push(Action::Hearing(match event {
                 CaptureEvent::Listening(listening) => {
@@ -105,24 +83,19 @@ impl Microphone {
         sound.read(&mut self.samples);
         let rate = sound.rate();
         news.extend(self.muted(rate));
-        if let Some(listening) = &mut self.echo {
-            listening.player.hear(&self.samples, |_| ());
-            let over = now != Some(listening.echo);
-            listening.since = if over { listening.since + self.samples.len() } else { 0 };
-            let told = listening.since as u64 >= rate.span(AFTER).0;
-            if over && (now.is_some() || told) {
-                let judged = hearing::judged_untimed(&mut listening.player);
-                let Echo { seat, written, .. } = listening.echo;
-                news.push(Action::Echoed(SeatHeard { seat, target: written, judged }));
-                self.echo = None;
-            }
+        self.echoes.follow(asked, snapshot.now, engine);
+        // how late the microphone is nobody knows: its sound is taken to be of just now
+        let now = FrameInstant((u128::from(snapshot.now.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
+        let length = FrameSpan(self.samples.len() as u64);
+        let at = now.back(length);
+        if at.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
+            self.next = at;
         }
-        if self.echo.is_none()
-            && let Some(echo) = now
-            && let Ok(mut player) = Player::new(echo.instrument, rate, echo.tuning)
-        {
-            player.expect(Some(echo.written));
-            self.echo = Some(Listening { echo, player, since: 0 });
+        let sound = Sound { samples: &self.samples, rate, at: self.next, timed: false };
+        self.next += length;
+        news.extend(self.echoes.hear(sound, engine));
+        if let Some(ear) = &mut self.open_ear {
+            news.extend(ear.hear(&self.samples, rate).map(Action::Sounds));
         }
         news
     }

@@ -1,10 +1,9 @@
 //! What the director's ear noted in the rolls of this run, seat by seat. Seats, not names.
 
-use pitch::Written;
 use records::Echo;
 use sequencer::SectionIndex;
 
-use crate::hearing::Judged;
+use super::heard::{SeatHeard, SectionHeard};
 use crate::inputs::Verdict;
 
 /// The microphone.
@@ -20,22 +19,11 @@ pub enum Hearing {
     Failed(String),
 }
 
-/// What the microphone heard of a seat's echo.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SeatHeard {
-    /// Which seat, from 1.
-    pub seat: u16,
-    /// The note asked for, as it is read.
-    pub target: Written,
-    /// What came.
-    pub judged: Judged,
-}
-
 /// The most notes of one echo that are kept one by one.
 const NOTES: u64 = 1024;
 
 /// All rolls of this run that were heard, the newest last.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Ear {
     /// Each roll.
     pub rolls: Vec<Roll>,
@@ -49,6 +37,19 @@ pub struct Ear {
     noted: bool,
     /// The station and the round that echo now.
     echoing: Option<(u16, u16)>,
+    /// What the microphone told last, until the next echo begins.
+    pub told: Option<Told>,
+    /// The shares on the note asked for that were heard in the echo that is told of.
+    on_target: Vec<f64>,
+}
+
+/// What the microphone told of an echo.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Told {
+    /// Of a seat.
+    Seat(SeatHeard),
+    /// Of a section.
+    Section(SectionHeard),
 }
 
 /// One roll as heard.
@@ -78,6 +79,8 @@ impl Ear {
             if echoing != self.echoing {
                 self.echoes += 1;
                 (self.notes, self.noted) = (0, false);
+                self.told = None;
+                self.on_target.clear();
             }
             self.seat = seat.or(self.seat);
         }
@@ -109,6 +112,7 @@ impl Ear {
     /// Takes what the microphone heard, unless the director has noted something for that seat: the own ear counts.
     pub fn hear(&mut self, heard: &SeatHeard) {
         use records::Kind;
+        self.told = Some(Told::Seat(*heard));
         let verdict = match heard.judged.verdict.kind() {
             Kind::OnIt | Kind::Near => Verdict::OnIt,
             Kind::Low => Verdict::Low,
@@ -121,6 +125,15 @@ impl Ear {
         if let Some(slot @ None) = slot {
             *slot = Some(verdict);
         }
+    }
+
+    /// Takes what was heard of a section in one note of its echo; with the last of them the mean share on the notes asked for, of those in
+    /// which a section was to be heard.
+    pub fn hear_section(&mut self, heard: &SectionHeard) -> Option<f64> {
+        self.on_target.extend(heard.on_target().map(|note| note.share));
+        self.told = Some(Told::Section(heard.clone()));
+        let all = &self.on_target;
+        (heard.last && !all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
     }
 
     /// The newest roll.

@@ -1,26 +1,27 @@
-//! In a roll: whose echo it is, and what the director's ear and the microphone say of it.
+//! Whose echo it is, and what the director's ear and the microphone say of it; and who plays freely.
 
 use jiff::Timestamp;
-use pitch::Written;
+use pitch::{Tuning, Written};
 use records::{Confidence, EntryMs, HeardBy, Record};
-use sequencer::Motion;
 use sequencer::plan::{Part, TurnKind};
+use sequencer::{Cue, Motion, SectionIndex};
 use std::num::NonZeroU16;
+use std::sync::Arc;
 use units::Cents;
 
 use crate::app::effect::Effect;
-use crate::app::state::{Base, Over, SeatHeard, State};
+use crate::app::state::{Base, Hearing, OpenEar, Over, SeatHeard, SectionHeard, State};
 use crate::inputs::Verdict;
 use crate::text::told;
 
-/// Follows the roll from echo to echo; shows the ear's table once it is through.
+/// Follows the plan from echo to echo; shows the ear's table once a roll is through.
 pub(super) fn follow(state: &mut State, was: Option<Motion>) {
-    if !state.is_roll() {
-        return;
-    }
     let echoing = state.bar().filter(|_| state.turn() == Some(TurnKind::Echo)).map(|bar| (bar.station, bar.round));
     let seat = state.station().and_then(|station| station.seat);
     state.ear.follow(echoing, seat);
+    if !state.is_roll() {
+        return;
+    }
     let through = state.pulse.motion == Some(Motion::Done) && was.is_some_and(|was| matches!(was, Motion::Running | Motion::Closing));
     if through && state.over.is_none() && state.base == Base::Stage {
         state.over = Some(Over::Ear(0));
@@ -110,4 +111,80 @@ fn record(state: &State, seat: u16, target: Option<Written>, said: Said) -> Opti
         by,
         confidence,
     })
+}
+
+/// Takes what the microphone heard of a section that answered alone. In an adaptive drill it decides how to go on, unless the director
+/// has decided already.
+pub(super) fn hear_section(state: &mut State, heard: &SectionHeard) -> Vec<Effect> {
+    let share = state.ear.hear_section(heard);
+    let name = state.class().section(heard.section).map(|section| section.name.clone()).unwrap_or_default();
+    let said = crate::text::ear::section(&name, heard);
+    let decided = share.filter(|_| state.asked.is_none()).and_then(|share| decide(state, share));
+    let Some(cue) = decided else {
+        state.tell(said);
+        return Vec::new();
+    };
+    state.asked = Some(cue);
+    state.tell(format!("{said} {}", crate::text::ear::decided(cue)));
+    vec![Effect::Cue(cue)]
+}
+
+/// How an adaptive drill goes on when `share` of the section was on its note: nothing lets the round come again, or the plan take its course.
+fn decide(state: &State, share: f64) -> Option<Cue> {
+    let adaptive = state.plan()?.adaptive?;
+    let (station, round) = state.bar().map(|bar| (bar.station, bar.round))?;
+    let stations = &state.plan()?.stations;
+    let rounds = stations.get(usize::from(station)).map_or(0, |station| station.rounds.len());
+    let last_round = usize::from(round) + 1 >= rounds;
+    if !matches!(state.pulse.motion, Some(Motion::Running)) || last_round {
+        return None;
+    }
+    let percent = 100.0 * share;
+    if percent >= f64::from(adaptive.enough) {
+        Some(Cue::Next)
+    } else if percent < f64::from(adaptive.landmark_below) {
+        Some(Cue::Landmark)
+    } else {
+        None
+    }
+}
+
+/// Opens the ear for whoever of the section that is shown plays freely.
+pub(super) fn open(state: &mut State) -> Vec<Effect> {
+    let shown = state.shown_section();
+    let pitched = |section: &SectionIndex| state.class().section(*section).is_some_and(|who| who.instrument.is_pitched());
+    let Some(section) = Some(shown).filter(pitched).or_else(|| state.class().everyone().iter().find(pitched)) else {
+        state.tell(told::NOBODY_PITCHED);
+        return Vec::new();
+    };
+    let opened = matches!(state.hearing, Hearing::Off | Hearing::Failed(_));
+    let mut effects = Vec::new();
+    if opened {
+        state.hearing = Hearing::Opening;
+        effects.push(Effect::Listen(true));
+    }
+    effects.extend(turn_to(state, OpenEar { section, sounding: None, opened }, 0));
+    effects
+}
+
+/// Goes `by` sections on to whom the open ear hears.
+pub(super) fn turn_to(state: &mut State, open: OpenEar, by: i32) -> Vec<Effect> {
+    let class = Arc::clone(state.class());
+    let pitched: Vec<SectionIndex> = class.indexed().filter(|(_, who)| who.instrument.is_pitched()).map(|(section, _)| section).collect();
+    let here = pitched.iter().position(|section| *section == open.section).unwrap_or(0);
+    let there = here.saturating_add_signed(by as isize).min(pitched.len().saturating_sub(1));
+    let Some((section, who)) = pitched.get(there).and_then(|section| Some((*section, class.section(*section)?))) else { return Vec::new() };
+    state.picked = Some(section);
+    state.over = Some(Over::OpenEar(OpenEar { section, sounding: None, ..open }));
+    vec![Effect::OpenEar(Some((who.instrument, Tuning { reference: class.reference, ..Tuning::default() })))]
+}
+
+/// Closes the open ear, and the microphone if it was opened for it.
+pub(super) fn leave(state: &mut State, open: OpenEar) -> Vec<Effect> {
+    let mut effects = vec![Effect::OpenEar(None)];
+    if open.opened {
+        state.hearing = Hearing::Off;
+        effects.push(Effect::Listen(false));
+    }
+    effects
 }

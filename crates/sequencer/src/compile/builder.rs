@@ -8,7 +8,7 @@ use super::parts::Parts;
 use super::problems::{CompileError, Place, Problem};
 use crate::click::Ticked;
 use crate::plan::{Bar, Follow, MAX_SOUNDS_PER_BAR, Notice, Plan, PlanKind, PlannedSound, Sound, Station, TurnKind};
-use crate::{Drone, Meter, SectionSet};
+use crate::{Adaptive, Drone, Meter, SectionSet};
 
 /// A station to be.
 pub(super) struct StationHead {
@@ -44,6 +44,7 @@ pub(super) struct Builder {
     talks: Vec<String>,
     page: Vec<String>,
     drone: Option<Drone>,
+    adaptive: Option<Adaptive>,
     notices: Vec<Notice>,
 }
 
@@ -61,6 +62,7 @@ impl Builder {
             talks: Vec::new(),
             page: Vec::new(),
             drone: None,
+            adaptive: None,
             notices: Vec::new(),
         }
     }
@@ -84,7 +86,7 @@ impl Builder {
     /// Opens a station; the bars that come belong to it.
     pub(super) fn station(&mut self, head: StationHead) {
         let StationHead { label, sections, seat } = head;
-        self.stations.push(Station { label, sections, seat, first_bar: self.next_bar(), rounds: Vec::new() });
+        self.stations.push(Station { label, sections, seat, first_bar: self.next_bar(), rounds: Vec::new(), landmarks: Vec::new() });
     }
 
     /// Opens a round of the present station.
@@ -93,6 +95,22 @@ impl Builder {
         if let Some(station) = self.stations.last_mut() {
             station.rounds.push(top);
         }
+    }
+
+    /// The bars from `landmark` on, laid since the present round was opened, are its landmark: the round itself begins here.
+    pub(super) fn landmark_from(&mut self, landmark: u32) {
+        let top = self.next_bar();
+        if let Some(station) = self.stations.last_mut() {
+            if let Some(round) = station.rounds.last_mut() {
+                *round = top;
+            }
+            station.landmarks.push(landmark);
+        }
+    }
+
+    /// How the plan goes by what is heard.
+    pub(super) fn adapt(&mut self, adaptive: Option<Adaptive>) {
+        self.adaptive = adaptive;
     }
 
     /// How the bars that come are ticked.
@@ -276,6 +294,7 @@ impl Builder {
             talks: self.talks,
             page: self.page,
             drone: self.drone,
+            adaptive: self.adaptive,
         })
     }
 }

@@ -1,6 +1,6 @@
 use super::{concert, middle_note, room};
 use crate::cursor::{LaidBar, Step};
-use crate::{Cue, Cursor, Division, Drill, Meter, Motion, Plan, Turn, TurnKind, compile};
+use crate::{Cue, Cursor, Division, Drill, Group, Meter, Motion, Plan, Turn, TurnKind, compile};
 use proptest::prelude::*;
 use units::{Beats, FrameInstant, FrameSpan, SampleRate, Tempo};
 
@@ -140,6 +140,57 @@ fn again_next_and_back_take_hold_at_the_bar_line() {
         [(Count, 0, 0), (Model, 0, 0), (Breath, 0, 0), (Count, 1, 0)],
         "too late for this bar line: the next one"
     );
+}
+
+/// The middle note in an adaptive drill: the horns alone, then everyone.
+fn adaptive() -> Plan {
+    let adaptive = Some(crate::Adaptive { enough: 80, landmark_below: 50 });
+    let groups = vec![Group::Sections(vec!["Horns".to_owned()]), Group::Everyone];
+    compile::drill(&room(), &Drill { adaptive, groups, ..middle_note() }).unwrap()
+}
+
+#[test]
+fn the_landmark_is_passed_by_unless_it_is_asked_for_and_leads_into_the_next_round() {
+    let plan = adaptive();
+    let bar = 160_000_u64;
+    let middle_of = |count: u64| 14_400 + count * bar + 64_000;
+    use TurnKind::{Breath, Call, Count, Echo, Landmark, Model};
+    let round = |number| [(Count, 0, number), (Model, 0, number), (Breath, 0, number), (Echo, 0, number), (Breath, 0, number)];
+    let (plain, _) = run(&plan, &[(0, Cue::Go)], middle_of(10));
+    assert_eq!(turns(&plan, &plain), [&round(0)[..], &round(1), &[(Count, 0, 2)]].concat());
+    // in the bar after the echo
+    let (back, _) = run(&plan, &[(0, Cue::Go), (middle_of(4), Cue::Landmark)], middle_of(8));
+    assert_eq!(turns(&plan, &back), [&round(0)[..], &[(Call, 0, 1), (Landmark, 0, 1)], &round(1)[..2]].concat());
+    assert!(back.bars[5].jumped && !back.bars[7].jumped);
+    // halted in the landmark, the round itself is come back to
+    let (_, cursor) = run(&plan, &[(0, Cue::Go), (middle_of(4), Cue::Landmark), (middle_of(6), Cue::Hush)], middle_of(7));
+    let stands = plan.bar(cursor.position(FrameInstant(middle_of(7))).bar).unwrap();
+    assert_eq!((stands.turn, stands.round), (Count, 1));
+    // behind the last round, and for everyone together, there is no landmark to come back to: the round again
+    let last = plan.stations[0].rounds[3];
+    let mut cursor = Cursor::new(&plan, RATE);
+    cursor.stand_at(&plan, last, Tempo::new(72.0).unwrap());
+    cursor.cue(&plan, Cue::Go, FrameInstant::ZERO);
+    assert!(matches!(cursor.step(&plan, FrameInstant::ZERO), Some(Step::Bar(laid)) if laid.index == last));
+    cursor.cue(&plan, Cue::Landmark, FrameInstant(20_000));
+    let Some(Step::Bar(again)) = cursor.step(&plan, FrameInstant(14_400 + bar)) else { panic!("a bar is due") };
+    assert_eq!(again.index, last);
+    assert_eq!(plan.stations[1].landmarks, [0; 0]);
+}
+
+#[test]
+fn the_landmark_is_the_section_s_own_nearest_to_its_note() {
+    let plan = adaptive();
+    let top = plan.stations[0].landmarks[1];
+    let tones = |bar: u32| {
+        let of = |planned: &crate::plan::PlannedSound| match planned.sound {
+            crate::plan::Sound::Tone { pitch, length, .. } => Some((pitch.written.to_string(), length)),
+            _ => None,
+        };
+        plan.sounds_of(plan.bar(bar).unwrap()).iter().filter_map(of).collect::<Vec<_>>()
+    };
+    assert_eq!(tones(top), []);
+    assert_eq!(tones(top + 1), [("G4".to_owned(), Beats::whole(4))], "the note asked for is a landmark of the horns");
 }
 
 #[test]
@@ -328,19 +379,22 @@ fn any_drill() -> impl Strategy<Value = Drill> {
         division.prop_map(|division| Turn::Breath { bars: 1, beats: 2, division }),
     ];
     let meter = prop::sample::select(vec!["2/4", "3/4", "4/4", "5/4", "6/8", "9/8", "6/8 in 6"]);
-    (prop::collection::vec(turn, 1..7), meter, 1_u16..4, 30.0_f64..=240.0, any::<bool>()).prop_map(|(turns, meter, rounds, bpm, call)| {
-        let meter: Meter = meter.parse().unwrap();
-        Drill {
-            tempo: Tempo::new(bpm).unwrap(),
-            meter,
-            rounds,
-            everyone: Some(concert(&[("F4", 1), ("G4", i64::from(meter.beats()) - 1)])),
-            own: Vec::new(),
-            turns: [vec![Turn::Count { bars: 1, first_round_only: true, division: Division::Beat }], turns].concat(),
-            call,
-            ..middle_note()
-        }
-    })
+    (prop::collection::vec(turn, 1..7), meter, 1_u16..4, 30.0_f64..=240.0, any::<[bool; 2]>()).prop_map(
+        |(turns, meter, rounds, bpm, [call, adaptive])| {
+            let meter: Meter = meter.parse().unwrap();
+            Drill {
+                tempo: Tempo::new(bpm).unwrap(),
+                meter,
+                rounds,
+                everyone: Some(concert(&[("F4", 1), ("G4", i64::from(meter.beats()) - 1)])),
+                own: Vec::new(),
+                turns: [vec![Turn::Count { bars: 1, first_round_only: true, division: Division::Beat }], turns].concat(),
+                call,
+                adaptive: adaptive.then_some(crate::Adaptive { enough: 80, landmark_below: 50 }),
+                ..middle_note()
+            }
+        },
+    )
 }
 
 proptest! {
