@@ -22,11 +22,11 @@ import json
 import os
 import subprocess
 
+import players  # before numpy: sets its threads
 import numpy as np
 import soundfile
 from scipy import signal
 
-import players
 from players import RATE, hertz, in_room, pink, room_response
 
 KINDS = {}

@@ -3,8 +3,13 @@
 The notes come dry from fluidsynth; everything after is made here with a seeded generator, so that the same seed and index give the same
 samples. What a font's key really sounds is measured on the clean note, because fonts are out of tune by up to 16 cents on some keys.
 """
+import contextlib
 import json
 import os
+
+# many small products: threads of the matrix library only wait for each other
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 from scipy import signal
@@ -48,6 +53,15 @@ def hertz(key):
     return 440.0 * 2 ** ((np.asarray(key, float) - 69) / 12)
 
 
+@contextlib.contextmanager
+def whole(path):
+    """A file that others see whole or not at all: clips may be made by several processes at once."""
+    new = f"{path}.{os.getpid()}.new"
+    with open(new, "wb") as file:
+        yield file
+    os.replace(new, path)
+
+
 _synths = {}
 
 
@@ -82,7 +96,8 @@ def render(font, program, key, velocity, seconds=3.0, drum=False):
     synth.get_samples(5 * RATE - RATE // 2 - len(held) // 2 - len(released) // 2)
     both = np.concatenate([held, released]).reshape(-1, 2).astype(np.float32).mean(1) / 32768
     quantised = np.round(np.clip(both, -1, 1) * 32767).astype(np.int16)
-    np.save(path, quantised)
+    with whole(path) as file:
+        np.save(file, quantised)
     return quantised.astype(np.float32) / 32768
 
 
@@ -119,9 +134,8 @@ def tuning(font, program, key):
         track = harmonic_sum_track(render(font, program, key, 90)[RATE // 4 : int(2.2 * RATE)], float(hertz(key)))
         median = float(np.median(track))
         _tuning[name] = [median, float(np.std(1200 * np.log2(track / median)))]
-        with open(path + ".new", "w") as file:
-            json.dump(_tuning, file)
-        os.replace(path + ".new", path)
+        with whole(path) as file:
+            file.write(json.dumps(_tuning).encode())
     return _tuning[name]
 
 

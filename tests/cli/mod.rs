@@ -3,6 +3,7 @@
 mod checking;
 mod doctoring;
 mod endings;
+mod flac;
 pub(crate) mod hearing;
 mod importing;
 mod mistakes;
@@ -10,6 +11,7 @@ mod pages;
 mod pitches;
 mod readme;
 pub(crate) mod recording;
+mod recordings;
 mod rendering;
 mod replaying;
 mod schemas;
@@ -95,11 +97,11 @@ impl Desk {
         self.folder.path().join(name)
     }
 
-    fn write(&self, name: &str, text: impl AsRef<[u8]>) {
+    pub(crate) fn write(&self, name: &str, text: impl AsRef<[u8]>) {
         std::fs::write(self.path(name), text).unwrap();
     }
 
-    fn read(&self, name: &str) -> Vec<u8> {
+    pub(crate) fn read(&self, name: &str) -> Vec<u8> {
         std::fs::read(self.path(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
     }
 
@@ -112,7 +114,7 @@ impl Desk {
     }
 
     /// The program, ready to be run here.
-    fn program(&self) -> Command {
+    pub(crate) fn program(&self) -> Command {
         self.here(Command::new(env!("CARGO_BIN_EXE_precentor")))
     }
 
@@ -130,14 +132,14 @@ impl Desk {
     }
 
     /// What a run that must go well prints.
-    fn done(&self, args: &[&str]) -> String {
+    pub(crate) fn done(&self, args: &[&str]) -> String {
         let run = self.run(args);
         assert_eq!(run.code, 0, "{args:?}: {}", run.err);
         run.out
     }
 
     /// The JSON that a run that must go well prints, on one line.
-    fn json(&self, args: &[&str]) -> Value {
+    pub(crate) fn json(&self, args: &[&str]) -> Value {
         let out = self.done(args);
         assert_eq!(out.matches('\n').count(), 1, "{out}");
         serde_json::from_str(&out).unwrap()
@@ -160,7 +162,7 @@ impl Run {
 }
 
 /// The frames of a WAV file in the engine's own format, interleaved, with its channels and rate.
-fn samples(path: &Path) -> (Vec<f32>, u16, u32) {
+pub(crate) fn samples(path: &Path) -> (Vec<f32>, u16, u32) {
     let mut reader = hound::WavReader::open(path).unwrap();
     let spec = reader.spec();
     assert_eq!((spec.bits_per_sample, spec.sample_format), (32, hound::SampleFormat::Float));

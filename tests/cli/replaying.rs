@@ -174,12 +174,12 @@ fn the_command_writes_the_run_to_a_file() {
         (0, Happening::Load { choice: 0, place: None }),
         (1000, Happening::Drone(Some((0, true)))),
         (5000, Happening::Cue(0)),
-        (150_000, Happening::Cue(6)),
+        (150_000, Happening::Cue(7)),
         (30_000, Happening::Amend { tempo: 90 }),
         (200_000, Happening::Cue(2)),
-        (90_000, Happening::Cue(5)),
+        (90_000, Happening::Cue(6)),
     ];
-    assert_eq!([0, 6, 2, 5].map(|cue| Cue::ALL[cue]), [Cue::Go, Cue::Louder, Cue::Again, Cue::Hush]);
+    assert_eq!([0, 7, 2, 6].map(|cue| Cue::ALL[cue]), [Cue::Go, Cue::Louder, Cue::Again, Cue::Hush]);
     let (live, journal) = live(&workshop, &happenings, &[441, 512]);
     desk.write("run.jsonl", &journal);
     let told = desk.done(&["replay", "run.jsonl", "-o", "run.wav"]);

@@ -2,11 +2,11 @@
 
 use super::Desk;
 use super::schemas::pleases;
-use records::{Confidence, EntryMs, Filter, HeardBy, Record, Store, Verdict};
+use records::{ClipOf, Confidence, Days, EntryMs, Filter, HeardBy, NoteShare, Record, SectionRecord, Sound, SpreadMs, Store, Verdict};
 use serde_json::{Value, json};
 use std::num::{NonZeroI8, NonZeroU16};
 use std::path::PathBuf;
-use units::Cents;
+use units::{Cents, SampleRate};
 
 /// Where the program keeps them.
 fn file(desk: &Desk) -> PathBuf {
@@ -105,7 +105,7 @@ fn what_is_printed_as_json_pleases_its_schema() {
     assert_eq!(place["path"].as_str().unwrap(), file(&desk).display().to_string());
     let forget = desk.json(&["records", "forget", "--section", "flutes", "--dry-run", "--json"]);
     pleases("records-forget", &forget);
-    assert_eq!(forget, json!({"verdicts": 1, "forgotten": false}));
+    assert_eq!(forget, json!({"verdicts": 1, "sections": 0, "clips": 0, "forgotten": false}));
 }
 
 #[test]
@@ -178,4 +178,93 @@ fn what_is_forgotten_is_gone_from_the_folder() {
     assert_eq!(left, [record("2031-02-10T09:00:00Z", "Horns", 1, "G4", Verdict::Flat)]);
     desk.done(&["records", "forget", "--all"]);
     assert!(!holds("Horns") && !holds("Cedar Lane"));
+}
+
+/// The horns as a whole: `on_g` of them on the note that was asked for.
+fn of_horns(when: &str, on_g: f64) -> SectionRecord {
+    let note = |written: &str, share: f64| NoteShare { written: written.parse().unwrap(), share, low: share - 0.125, high: share + 0.125 };
+    SectionRecord {
+        when: when.parse().unwrap(),
+        room: "Cedar Lane, first hour".to_owned(),
+        section: "Horns".to_owned(),
+        drill: "One note each".to_owned(),
+        lesson: None,
+        target: Some("G4".parse().unwrap()),
+        shares: vec![note("C4", 1.0 - on_g), note("G4", on_g)],
+        players: NonZeroU16::new(8),
+        elsewhere: Some(0.0625),
+        cents: Some(Cents(-4.0)),
+        entry: Some(EntryMs(31.0)),
+        spread: Some(SpreadMs(44.0)),
+    }
+}
+
+#[test]
+fn where_whole_sections_sat_is_summed_up_shown_and_exported() {
+    let desk = desk();
+    let mut store = Store::open(&file(&desk)).unwrap();
+    for (when, on_g) in [("2031-02-03T09:10:00Z", 0.25), ("2031-02-10T09:10:00Z", 0.75), ("2031-02-10T09:11:00Z", 0.625)] {
+        store.keep_section(&of_horns(when, on_g), None).unwrap();
+    }
+    let words = |text: &str| text.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect::<Vec<_>>();
+    let weeks = words(&desk.done(&["records", "summary", "--section", "Horns", "--weeks"]));
+    for line in [
+        "Cedar Lane, first hour, whole sections",
+        "Horns G4 3 54 % 42 % 67 % G4, 2 of 3 -4 +31 ms 44 ms",
+        "Horns G4 2031-W06 1 25 % 12 % 38 % C4, 1 of 1 -4 +31 ms 44 ms",
+        "Horns G4 2031-W07 2 69 % 56 % 81 % G4, 2 of 2 -4 +31 ms 44 ms",
+    ] {
+        assert!(weeks.iter().any(|found| found == line), "{line}: {weeks:#?}");
+    }
+    let shown = words(&desk.done(&["records", "show", "--last", "2"]));
+    assert!(shown.last().unwrap().contains("all 8 G4 C4 38 % (25..50), G4 62 % (50..75) G4 -4 +31 ms 44 ms microphone"), "{shown:#?}");
+    let summary = desk.json(&["records", "summary", "--json"]);
+    pleases("records-summary", &summary);
+    assert_eq!(summary["shares"][0]["weeks"][1]["all"]["share"], json!(0.6875));
+    let show = desk.json(&["records", "show", "--json"]);
+    pleases("records-show", &show);
+    assert_eq!((show["records"].as_array().unwrap().len(), show["shares"].as_array().unwrap().len()), (6, 6));
+    let lines = desk.done(&["records", "export", "jsonl", "--shares"]);
+    let rows: Vec<Value> = lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    rows.iter().for_each(|row| pleases("records-share", row));
+    assert_eq!(show["shares"], Value::Array(rows));
+    let csv = desk.done(&["records", "export", "csv", "--shares", "--since", "2031-02-10"]);
+    assert_eq!(csv.matches("\r\n").count(), 5);
+    assert!(csv.starts_with("when,room,section,drill,lesson,target,written,share,low,high,"), "{csv}");
+    assert_eq!(desk.json(&["records", "where", "--json"])["sections"], json!(3));
+    // a seat's are not the section's; a section's go with it
+    let seat = desk.json(&["records", "forget", "--section", "Horns", "--seat", "1", "--json"]);
+    assert_eq!((&seat["verdicts"], &seat["sections"]), (&json!(2), &json!(0)));
+    let out = desk.done(&["records", "forget", "--section", "Horns"]);
+    assert_eq!(out, "3 verdicts, 3 echoes of whole sections forgotten; nothing of that is left in the file.\n");
+}
+
+#[test]
+fn kept_sound_is_told_of_and_goes_with_its_record_or_its_days() {
+    let desk = Desk::new();
+    let file = file(&desk);
+    let mut store = Store::open(&file).unwrap();
+    let sound = |days| Sound { rate: SampleRate::DEFAULT, samples: vec![0.25; 24_000], days: Days::new(days).unwrap() };
+    let now = jiff::Timestamp::now();
+    let keep = |store: &mut Store, seat, days, when| {
+        let id = store.keep(&record("2031-02-03T09:00:00Z", "Horns", seat, "G4", Verdict::OnIt), None).unwrap();
+        store.audio().keep(ClipOf::Verdict(id), &sound(days), when).unwrap()
+    };
+    let first = keep(&mut store, 1, 14, now);
+    let second = keep(&mut store, 2, 14, now);
+    let over = keep(&mut store, 3, 1, now - jiff::SignedDuration::from_hours(48));
+    let told = desk.done(&["records", "summary"]);
+    let until = jiff::tz::TimeZone::system().to_datetime(first.until).date();
+    assert!(told.contains(&format!("RECORDING: the sound of 2 echoes is kept, 97 kB, the last until {until}")), "{told}");
+    assert!(!over.path.exists(), "what is over is deleted at any start");
+    let place = desk.json(&["records", "where", "--json"]);
+    pleases("records-where", &place);
+    assert_eq!((&place["sound"]["clips"], &place["sound"]["bytes"]), (&json!(2), &json!(2 * 48_044)));
+    assert_eq!(place["sound"]["folder"].as_str().unwrap(), store.audio().folder().display().to_string());
+    let out = desk.done(&["records", "forget", "--section", "Horns", "--seat", "2"]);
+    assert_eq!(out, "1 verdict, the sound of 1 echo forgotten; nothing of that is left in the file.\n");
+    assert!(first.path.exists() && !second.path.exists());
+    desk.done(&["records", "forget", "--all"]);
+    assert!(!first.path.exists());
+    assert!(desk.done(&["records", "where"]).contains("no sound is kept"));
 }

@@ -6,6 +6,7 @@
 #![cfg(feature = "sound")]
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod class;
 mod ears;
 mod echoes;
 mod endurance;

@@ -1,6 +1,7 @@
 //! The console on the real engine, without a terminal or a device.
 
 mod clipping;
+mod ears;
 mod keys;
 mod lessons;
 mod lines;

@@ -1,5 +1,9 @@
 //! A recording from a file, WAV or FLAC, in one channel, a block at a time: an hour of it is never in memory at once.
 
+#[cfg(test)]
+mod tests;
+mod wav;
+
 use rodio::{Decoder, Source};
 use std::fs::File;
 use std::io::{self, BufReader, Read, Seek, SeekFrom};
@@ -9,10 +13,33 @@ use units::SampleRate;
 
 /// A recording being read.
 pub struct Recording {
-    samples: Samples,
+    samples: std::iter::Peekable<Samples>,
     channels: usize,
     rate: SampleRate,
+    frames: u64,
     cut_off: bool,
+    no_numbers: u64,
+    /// The energy of the channels' mean, and the mean of the channels' energies.
+    energy: (f64, f64),
+}
+
+/// The mean of channels that has less than this share of their energy is what is left of channels that cancel each other: two, one turned
+/// upside down. A lone loud channel among hundreds has more.
+const CANCELLED: f64 = 1e-4;
+/// Beyond this a sample is no sound: full scale is 1, or a million where a program did not scale.
+const BEYOND: f32 = 1e7;
+
+/// What is wrong with a recording, as far as it has been read.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Condition {
+    /// The file is shorter than it says it is: cut off, or damaged in between.
+    pub cut_off: bool,
+    /// So many samples are no numbers, or beyond any sound; they were taken as silence.
+    pub no_numbers: u64,
+    /// Every sample is zero.
+    pub silent: bool,
+    /// The channels cancel each other when they are mixed.
+    pub cancelled: bool,
 }
 
 /// Samples of all channels in turn; none where the file does not say what comes.
@@ -22,15 +49,15 @@ type Samples = Box<dyn Iterator<Item = Option<f32>>>;
 #[derive(Debug, Error)]
 pub enum RecordingError {
     /// It cannot be opened or read.
-    #[error("{} cannot be read ({source})", path.display())]
+    #[error("{} cannot be read ({source}); name a WAV or FLAC file that is there and that you may read", path.display())]
     Read {
         /// Which file.
         path: PathBuf,
         /// What the system says.
         source: io::Error,
     },
-    /// Nothing in it.
-    #[error("{} is empty; record it again", path.display())]
+    /// Nothing in it, or no sound after its head.
+    #[error("{} is empty: there is no sound in it; record it again", path.display())]
     Empty {
         /// Which file.
         path: PathBuf,
@@ -83,12 +110,16 @@ impl Recording {
         file.seek(SeekFrom::Start(0)).map_err(read)?;
         let file = BufReader::new(file);
         let (samples, channels, hz) = match &mark {
-            b"RIFF" => wav(file).map_err(|error| fault(error.to_string()))?,
+            b"RIFF" => wav::open(file, length).map_err(|error| fault(error.to_string()))?,
             b"fLaC" => flac(file, length).map_err(|error| fault(error.to_string()))?,
             _ => return Err(RecordingError::Kind { path: path.to_owned() }),
         };
         let rate = SampleRate::new(hz).map_err(|_| RecordingError::Rate { path: path.to_owned(), hz })?;
-        Ok(Self { samples, channels: channels.max(1), rate, cut_off: false })
+        let mut samples = samples.peekable();
+        if samples.peek().is_none_or(Option::is_none) {
+            return Err(RecordingError::Empty { path: path.to_owned() });
+        }
+        Ok(Self { samples, channels: channels.max(1), rate, frames: 0, cut_off: false, no_numbers: 0, energy: (0.0, 0.0) })
     }
 
     /// Frames per second.
@@ -100,45 +131,58 @@ impl Recording {
     /// Puts the next frames into `block`, the mean of all channels, at most as many as it holds; gives how many came. What is no number is
     /// silence.
     pub fn read(&mut self, block: &mut [f32]) -> usize {
-        let share = 1.0 / self.channels as f32;
-        for (index, frame) in block.iter_mut().enumerate() {
-            let mut sum = 0.0;
-            for channel in 0..self.channels {
-                match self.samples.next() {
-                    Some(Some(sample)) => sum += if sample.is_finite() { sample } else { 0.0 },
-                    Some(None) => {
-                        self.cut_off = true;
-                        return index;
-                    }
-                    None => {
-                        self.cut_off |= channel > 0;
-                        return index;
-                    }
+        let mut came = 0;
+        for frame in block {
+            let Some(mean) = self.frame() else { break };
+            *frame = mean;
+            came += 1;
+        }
+        self.frames += came as u64;
+        came
+    }
+
+    fn frame(&mut self) -> Option<f32> {
+        let (mut sum, mut energy) = (0.0, 0.0);
+        for channel in 0..self.channels {
+            match self.samples.next() {
+                Some(Some(sample)) if sample.abs() <= BEYOND => {
+                    sum += sample;
+                    energy += f64::from(sample).powi(2);
+                }
+                Some(Some(_)) => self.no_numbers += 1,
+                Some(None) => {
+                    self.cut_off = true;
+                    return None;
+                }
+                None => {
+                    self.cut_off |= channel > 0;
+                    return None;
                 }
             }
-            *frame = sum * share;
         }
-        block.len()
+        let mean = sum / self.channels as f32;
+        self.energy.0 += f64::from(mean).powi(2);
+        self.energy.1 += energy / self.channels as f64;
+        Some(mean)
     }
 
-    /// Whether the file ended before what it says of itself, as far as it has been read.
+    /// How many frames have been read.
     #[must_use]
-    pub const fn cut_off(&self) -> bool {
-        self.cut_off
+    pub const fn frames(&self) -> u64 {
+        self.frames
     }
-}
 
-fn wav(file: BufReader<File>) -> Result<(Samples, usize, u32), hound::Error> {
-    let reader = hound::WavReader::new(file)?;
-    let spec = reader.spec();
-    let samples: Samples = match spec.sample_format {
-        hound::SampleFormat::Float => Box::new(reader.into_samples::<f32>().map(Result::ok)),
-        hound::SampleFormat::Int => {
-            let full = 1.0 / (1_u64 << (spec.bits_per_sample.clamp(1, 32) - 1)) as f32;
-            Box::new(reader.into_samples::<i32>().map(move |sample| sample.ok().map(|sample| sample as f32 * full)))
+    /// What is wrong with what has been read.
+    #[must_use]
+    pub fn condition(&self) -> Condition {
+        let (mean, channels) = self.energy;
+        Condition {
+            cut_off: self.cut_off,
+            no_numbers: self.no_numbers,
+            silent: channels == 0.0,
+            cancelled: channels > 0.0 && mean < CANCELLED * channels,
         }
-    };
-    Ok((samples, usize::from(spec.channels), spec.sample_rate))
+    }
 }
 
 fn flac(file: BufReader<File>, length: u64) -> Result<(Samples, usize, u32), rodio::decoder::DecoderError> {
@@ -146,7 +190,7 @@ fn flac(file: BufReader<File>, length: u64) -> Result<(Samples, usize, u32), rod
     let (channels, hz) = (usize::from(decoder.channels().get()), decoder.sample_rate().get());
     // the decoder passes over what it cannot read without a word: the length it was told of tells
     let expected = decoder.total_duration().map(|length| (length.as_secs_f64() * f64::from(hz)).round() as u64 * channels as u64);
-    let counted = Counted { decoder, left: expected };
+    let counted = Counted { decoder, left: expected, frame: channels as u64 };
     Ok((Box::new(counted), channels, hz))
 }
 
@@ -155,6 +199,8 @@ struct Counted<D> {
     decoder: D,
     /// How many are still to come, where the file says so.
     left: Option<u64>,
+    /// How many make a frame.
+    frame: u64,
 }
 
 impl<D: Iterator<Item = f32>> Iterator for Counted<D> {
@@ -167,112 +213,8 @@ impl<D: Iterator<Item = f32>> Iterator for Counted<D> {
                 Some(Some(sample))
             }
             // a frame more or less is rounding
-            None if self.left.take().is_some_and(|left| left > 4096) => Some(None),
+            None if self.left.take().is_some_and(|left| left > self.frame) => Some(None),
             None => None,
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use hound::{SampleFormat, WavSpec, WavWriter};
-    use proptest::prelude::*;
-
-    fn wav_of(bits: u16, format: SampleFormat, channels: u16, rate: u32, frames: usize) -> tempfile::NamedTempFile {
-        let file = tempfile::NamedTempFile::new().unwrap();
-        let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: bits, sample_format: format };
-        let mut writer = WavWriter::create(file.path(), spec).unwrap();
-        for n in 0..frames {
-            for channel in 0..channels {
-                let value = 0.5 * (n as f64 * 0.05).sin() + if channel == 0 { 0.25 } else { -0.25 };
-                match format {
-                    SampleFormat::Float => writer.write_sample(value as f32).unwrap(),
-                    SampleFormat::Int => writer.write_sample((value * f64::from((1_u32 << (bits - 1)) - 1)) as i32).unwrap(),
-                }
-            }
-        }
-        writer.finalize().unwrap();
-        file
-    }
-
-    fn whole(path: &Path) -> (Vec<f32>, bool) {
-        let mut recording = Recording::open(path).unwrap();
-        let (mut all, mut block) = (Vec::new(), [0.0; 480]);
-        loop {
-            let came = recording.read(&mut block);
-            all.extend_from_slice(&block[..came]);
-            if came < block.len() {
-                return (all, recording.cut_off());
-            }
-        }
-    }
-
-    #[test]
-    fn every_kind_of_wav_is_the_same_sound() {
-        for (bits, format) in
-            [(8, SampleFormat::Int), (16, SampleFormat::Int), (24, SampleFormat::Int), (32, SampleFormat::Int), (32, SampleFormat::Float)]
-        {
-            for (channels, rate) in [(1, 8_000), (2, 48_000), (6, 192_000)] {
-                let file = wav_of(bits, format, channels, rate, 1000);
-                let (sound, cut_off) = whole(file.path());
-                assert_eq!((sound.len(), cut_off), (1000, false), "{bits} {format:?} {channels} {rate}");
-                let offset = if channels == 1 { 0.25 } else { -0.25 + 0.5 / f64::from(channels) };
-                for (n, sample) in sound.iter().enumerate() {
-                    let wanted = 0.5 * (n as f64 * 0.05).sin() + offset;
-                    assert!((f64::from(*sample) - wanted).abs() < 2.5 / f64::from(1_u32 << (bits.min(24) - 1)), "{bits} bits, frame {n}");
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn what_is_no_number_is_silence() {
-        let file = tempfile::NamedTempFile::new().unwrap();
-        let spec = WavSpec { channels: 1, sample_rate: 48_000, bits_per_sample: 32, sample_format: SampleFormat::Float };
-        let mut writer = WavWriter::create(file.path(), spec).unwrap();
-        [0.5, f32::NAN, f32::INFINITY, -0.5].into_iter().for_each(|sample| writer.write_sample(sample).unwrap());
-        writer.finalize().unwrap();
-        assert_eq!(whole(file.path()).0, [0.5, 0.0, 0.0, -0.5]);
-    }
-
-    #[test]
-    fn a_file_that_is_cut_off_says_so_after_what_there_is() {
-        let file = wav_of(16, SampleFormat::Int, 2, 48_000, 1000);
-        let bytes = std::fs::read(file.path()).unwrap();
-        std::fs::write(file.path(), &bytes[..bytes.len() - 402]).unwrap();
-        let (sound, cut_off) = whole(file.path());
-        assert_eq!((sound.len(), cut_off), (899, true));
-    }
-
-    #[test]
-    fn what_is_no_recording_is_told_with_its_mend() {
-        let message = |bytes: &[u8]| {
-            let file = tempfile::NamedTempFile::new().unwrap();
-            std::fs::write(file.path(), bytes).unwrap();
-            Recording::open(file.path()).err().unwrap().to_string()
-        };
-        assert!(message(b"").contains("is empty"));
-        assert!(message(b"version = 1").contains("is no WAV or FLAC file"));
-        assert!(message(b"RIFF").contains("cannot be understood"));
-        assert!(message(b"fLaC").contains("cannot be understood"));
-        let file = wav_of(16, SampleFormat::Int, 1, 4_000, 10);
-        assert!(Recording::open(file.path()).err().unwrap().to_string().contains("has 4000 frames a second"));
-        assert!(Recording::open(Path::new("nowhere.wav")).err().unwrap().to_string().starts_with("nowhere.wav cannot be read"));
-    }
-
-    proptest! {
-        #[test]
-        fn any_bytes_are_survived(kind in 0..3_usize, bytes in prop::collection::vec(any::<u8>(), 0..400)) {
-            let file = tempfile::NamedTempFile::new().unwrap();
-            let mark: &[u8] = [b"RIFF".as_slice(), b"fLaC", b""][kind];
-            std::fs::write(file.path(), [mark, &bytes].concat()).unwrap();
-            if let Ok(mut recording) = Recording::open(file.path()) {
-                let mut block = [0.0; 64];
-                while recording.read(&mut block) == 64 {
-                    prop_assert!(block.iter().all(|sample| sample.is_finite()));
-                }
-            }
         }
     }
 }

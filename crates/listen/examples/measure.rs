@@ -64,9 +64,17 @@ fn measure(folder: &Path) -> Fallible<Row> {
         let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
         let rate = SampleRate::new(wav.spec().sample_rate)?;
         row.clips += 1;
+        if std::env::var_os("GATE").is_some() {
+            println!("FILE {truth}");
+        }
         match truth["instrument"].as_str() {
             Some(name) => one_note(&mut row, Instrument::find(name)?, rate, &sound, &truth)?,
-            None => nobody(&mut row, pitched[index % pitched.len()], rate, &sound, &truth)?,
+            None => {
+                let others: usize = std::env::var("EACH").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
+                for n in 0..others {
+                    nobody(&mut row, pitched[(index + 7 * n) % pitched.len()], rate, &sound, &truth)?;
+                }
+            }
         }
     }
     Ok(row)
@@ -117,6 +125,9 @@ fn one_note(row: &mut Row, instrument: &'static Instrument, rate: SampleRate, so
         Heard::Over(_) => {}
     });
     let answer = player.answer();
+    if answer == Verdict::Nothing && std::env::var_os("TELL").is_some() {
+        println!("  {truth}: nothing");
+    }
     row.spent += begun.elapsed();
     row.seconds += sound.len() as f64 / f64::from(rate.hz());
     for (_, _, off) in frames.iter().filter(|(at, ..)| (t90 + 0.02..end - 0.1).contains(at)) {

@@ -149,7 +149,7 @@ impl Player {
             entries: Entries::new(slow, sought),
             decimator,
             track,
-            notes: Notes::new(if struck { Lasting::Struck } else { Lasting::Held }),
+            notes: Notes::new(if struck { Lasting::Struck } else { Lasting::Held }, slow),
             target: None,
             now: FrameInstant::ZERO,
             began: FrameInstant::ZERO,
@@ -193,7 +193,7 @@ impl Player {
             self.memory.push(slow);
             let Some(instant) = self.track.step(&self.memory) else { continue };
             tell(Heard::Frame(self.frame(&instant)));
-            match self.notes.step(instant) {
+            match self.notes.step(instant, &self.memory) {
                 Some(Change::Stands(sounded)) => self.began = self.entry(sounded),
                 Some(Change::Settled(sounded)) => {
                     if let Some(note) = self.note(sounded) {

@@ -25,6 +25,13 @@ pub(crate) struct Instant {
     pub(crate) harmonics: [f32; HARMONICS],
 }
 
+impl Instant {
+    /// The power of its harmonics in dB.
+    pub(crate) fn level(&self) -> f64 {
+        10.0 * f64::from(self.harmonics.iter().sum::<f32>().max(1e-20)).log10()
+    }
+}
+
 /// Follows the pitch; allocates nothing once built.
 #[derive(Debug)]
 pub(crate) struct Track {

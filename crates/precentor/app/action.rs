@@ -8,6 +8,7 @@ use super::shelf::Shelf;
 use super::state::{Hearing, Led, OpenedLesson, SeatHeard, SectionHeard, Sound, Sounding, Voice};
 use crate::inputs::{Command, Deed, Signal};
 use crate::workshop::RoomText;
+use units::SampleRate;
 
 /// Something that happened.
 #[derive(Clone, Debug)]
@@ -65,10 +66,14 @@ pub enum Action {
     Echoed(SeatHeard),
     /// What was heard of a section that answered alone.
     SectionEchoed(Box<SectionHeard>),
+    /// The sound of the echo that was told last, where sound is kept.
+    EchoSound(Box<(SampleRate, Vec<f32>)>),
     /// What somebody who plays freely sounds just now.
     Sounds(Option<Sounding>),
     /// Something to be told for a few seconds.
     Tell(String),
+    /// The loudspeaker is another time behind than before; this is told of it.
+    Delayed(String),
     /// The terminal has another size, or was redrawn.
     Redraw,
     /// The learn screen is open and this was pressed; with the MIDI port it came through.

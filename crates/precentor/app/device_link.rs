@@ -19,7 +19,8 @@ pub(super) fn action_of(event: &Event) -> Action {
         Event::Lost { device, .. } => stands(Standing::Lost, device),
         Event::NoDevice { .. } => stands(Standing::Silent, ""),
         Event::Panicked => stands(Standing::Failed, ""),
-        Event::Moved | Event::Gap { .. } | Event::BufferGrown { .. } => Action::Tell(says),
+        Event::BufferGrown { .. } => Action::Delayed(says),
+        Event::Moved | Event::Gap { .. } => Action::Tell(says),
     }
 }
 

@@ -1,7 +1,7 @@
 //! What an update asks to be done outside.
 
 use pitch::{Concert, Instrument, Tuning};
-use records::{Echo, Record};
+use records::{Echo, Record, SectionRecord};
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 use std::time::Duration;
@@ -10,7 +10,7 @@ use super::shelf::Source;
 use crate::inputs::{Deed, Signal};
 use crate::standing::{ClimbStanding, LessonStanding};
 use crate::workshop::Choice;
-use units::Tempo;
+use units::{SampleRate, Tempo};
 
 /// Something to be done.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,6 +33,10 @@ pub enum Effect {
     KeepClimb(ClimbStanding),
     /// Keep the verdict on an echo, in the place of an earlier one on the same.
     Keep(Echo, Box<Record>),
+    /// Keep what was heard of a whole section's echo.
+    KeepSection(Echo, Box<SectionRecord>),
+    /// Keep the sound of an echo whose verdict is kept.
+    KeepSound(Echo, Box<(SampleRate, Vec<f32>)>),
     /// Read the files of what is led again and go over to it without stopping; an item of a lesson by the number it has now.
     Reread(Option<usize>),
     /// Read the lesson and its files again.
@@ -47,6 +51,10 @@ pub enum Effect {
     Bind(Signal, Option<Deed>),
     /// Listen with the microphone, or no more.
     Listen(bool),
+    /// Measure the room.
+    Measure,
+    /// The loudspeaker's sound was broken: what the microphone hears meets other frames than before.
+    MeetAgain,
     /// Tell what somebody plays on this instrument as it sounds, or no more.
     OpenEar(Option<(&'static Instrument, Tuning)>),
     /// Remember that the cautions were read.

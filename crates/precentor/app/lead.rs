@@ -4,6 +4,7 @@ use anyhow::Context;
 use crossbeam_channel::{Receiver, unbounded};
 use crossterm::event::Event;
 use device::{BUFFER_FRAMES, Output, Wanted};
+use records::Days;
 use std::io::{IsTerminal, stdin, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -52,11 +53,13 @@ pub struct LeadOptions {
     pub frames: u32,
     /// Frames per second.
     pub rate: SampleRate,
+    /// For how long the sound of echoes is kept; nothing forgets it at once.
+    pub keep_audio: Option<Days>,
 }
 
 impl Default for LeadOptions {
     fn default() -> Self {
-        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, frames: BUFFER_FRAMES[0], rate: SampleRate::DEFAULT }
+        Self { file: None, plain: false, glyphs: None, device: Wanted::Default, frames: BUFFER_FRAMES[0], rate: SampleRate::DEFAULT, keep_audio: None }
     }
 }
 
@@ -94,6 +97,8 @@ pub fn lead(options: LeadOptions) -> anyhow::Result<ExitCode> {
     if silent {
         console.apply(device_link::no_sound_wanted());
     }
+    console.session.keep_sound(options.keep_audio);
+    console.state.recording = options.keep_audio.map(Days::get);
     let standings = console.session.remember_standings();
     let records = console.session.keep_records();
     console.apply(Action::Room(Box::new(opened)));

@@ -10,7 +10,7 @@ mod watch;
 
 use engine::Controls;
 use engine::journal::Deed;
-use records::Writer;
+use records::{Days, Writer};
 use sequencer::Cue;
 use std::sync::Arc;
 use std::time::Duration;
@@ -27,7 +27,7 @@ use crate::text;
 use crate::text::{pedals, told};
 use crate::workshop::{Choice, Files, MakeError, RoomText, Workshop};
 use journal::JournalFile;
-use microphone::Microphone;
+use microphone::{Microphone, Now};
 use watch::Watch;
 
 /// The engine's control side with the files around it.
@@ -63,6 +63,8 @@ pub struct Session {
     wants_out: bool,
     /// The microphone, while it listens.
     microphone: Option<Microphone>,
+    /// For how long the sound of echoes is kept, if it is.
+    sound_kept: Option<Days>,
 }
 
 /// What is led, how it was made, and the texts it was made from.
@@ -95,6 +97,7 @@ impl Session {
             untold: None,
             wants_out: false,
             microphone: None,
+            sound_kept: None,
         }
     }
 
@@ -175,7 +178,8 @@ impl Session {
             let rate = self.controls.rate();
             let led = snapshot.position.as_ref().zip(in_force.as_ref());
             let asked = led.map(|(position, led)| echoes::asked(&led.score.plan, &led.room, position, snapshot.now, rate));
-            microphone.poll(asked.unwrap_or_default(), &snapshot, rate)
+            let ours_alone = led.is_some_and(|(position, led)| echoes::ours_alone(&led.score.plan, position));
+            microphone.poll(&mut self.controls, &snapshot, Now { asked: asked.unwrap_or_default(), ours_alone })
         });
         let mut actions = vec![Action::Tick { snapshot, in_force, now }];
         actions.extend(heard.unwrap_or_default());
@@ -241,6 +245,19 @@ impl Session {
                 }
                 None
             }
+            Effect::KeepSection(echo, record) => {
+                if let Some(records) = &self.records {
+                    records.note_section(echo, *record);
+                }
+                None
+            }
+            Effect::KeepSound(echo, sound) => {
+                if let (Some(records), Some(days)) = (&self.records, self.sound_kept) {
+                    let (rate, samples) = *sound;
+                    records.keep_sound(echo, records::Sound { rate, samples, days });
+                }
+                None
+            }
             Effect::Reread(number) => self.reread(number),
             Effect::RereadLesson => Some(self.lesson_again()),
             Effect::OpenRoom(source) => Some(self.open_room(source)),
@@ -254,11 +271,23 @@ impl Session {
                 let kept = files::keep_binding(&path, signal, deed);
                 kept.err().map(|why| Action::Tell(pedals::not_kept(&path.display().to_string(), &why)))
             }
+            Effect::Measure => {
+                if let Some(microphone) = &mut self.microphone {
+                    microphone.measure(&mut self.controls);
+                }
+                None
+            }
+            Effect::MeetAgain => {
+                if let Some(microphone) = &mut self.microphone {
+                    microphone.find_again();
+                }
+                None
+            }
             Effect::Listen(on) => {
                 if let Some(microphone) = self.microphone.take() {
-                    microphone.close();
+                    microphone.close(&mut self.controls);
                 }
-                self.microphone = on.then(|| Microphone::open(device::Wanted::Default));
+                self.microphone = on.then(|| Microphone::open(device::Wanted::Default, self.sound_kept.is_some()));
                 None
             }
             Effect::OpenEar(whose) => {
@@ -290,6 +319,11 @@ impl Session {
             let _ = journal.write(&entries);
         }
         self.records.take().and_then(Writer::end)
+    }
+
+    /// Keeps the sound of every echo the microphone opened from now on hears, for so many days.
+    pub const fn keep_sound(&mut self, days: Option<Days>) {
+        self.sound_kept = days;
     }
 
     /// Keeps verdicts from now on. What goes wrong is told; the class goes on without.

@@ -72,6 +72,8 @@ pub struct State {
     pub ear: Ear,
     /// The microphone.
     pub hearing: Hearing,
+    /// For how many days the sound of echoes is kept, if it is.
+    pub recording: Option<u16>,
     /// What to come back to after landmarks or sections in turn.
     pub aside: Option<Errand>,
     /// The lesson under way.
@@ -300,6 +302,7 @@ impl State {
             quit_asked: None,
             ear: Ear::default(),
             hearing: Hearing::Off,
+            recording: None,
             aside: None,
             lesson: None,
             kept: None,

@@ -90,12 +90,19 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.changed = true;
             return ear::hear_section(state, &heard);
         }
+        Action::EchoSound(sound) => {
+            return state.ear.kept.take().map(|echo| Effect::KeepSound(echo, sound)).into_iter().collect();
+        }
         Action::Sounds(sounding) => {
             if let Some(Over::OpenEar(open)) = &mut state.over {
                 open.sounding = sounding;
             }
         }
         Action::Tell(text) => state.tell(text),
+        Action::Delayed(text) => {
+            state.tell(text);
+            return vec![Effect::MeetAgain];
+        }
         Action::Redraw => {}
     }
     state.changed = true;
@@ -169,6 +176,7 @@ fn hear(state: &mut State, sound: Sound) -> Vec<Effect> {
     }
     if back {
         state.tell(told::DEVICE_BACK);
+        return vec![Effect::MeetAgain];
     }
     Vec::new()
 }
@@ -314,6 +322,11 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
                 None => state.tell(told::NO_ROLL),
             }
             Vec::new()
+        }
+        Command::Measure => {
+            let on = matches!(state.hearing, Hearing::On(_));
+            state.tell(if on { crate::text::ear::MEASURING } else { crate::text::ear::MEASURE_NEEDS_IT });
+            if on { vec![Effect::Measure] } else { Vec::new() }
         }
         Command::OpenEar => ear::open(state),
         Command::Learn => learning::open(state),

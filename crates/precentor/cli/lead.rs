@@ -3,6 +3,7 @@
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 use device::Wanted;
+use records::Days;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use units::SampleRate;
@@ -40,6 +41,9 @@ pub struct LeadArgs {
     /// Frames per second, 8000 to 384000
     #[arg(long, value_name = "HZ", help_heading = "Sound", default_value = "48000", value_parser = rate)]
     rate: SampleRate,
+    /// Keep the sound of every echo the microphone hears, for 14 days or so many; the screen then says RECORDING
+    #[arg(long, value_name = "DAYS", help_heading = "Records", num_args = 0..=1, require_equals = true, default_missing_value = "14")]
+    keep_audio: Option<Days>,
     /// Speak in lines instead of drawing a screen: for screen readers, pipes and plain terminals
     #[arg(long, help_heading = "Screen")]
     plain: bool,
@@ -86,5 +90,5 @@ pub(super) fn run(args: LeadArgs) -> anyhow::Result<ExitCode> {
         Some(name) => Wanted::from(name.as_str()),
         None => Wanted::Default,
     };
-    app::lead(app::LeadOptions { file: args.file, plain: args.plain, glyphs, device, frames: args.buffer, rate: args.rate })
+    app::lead(app::LeadOptions { file: args.file, plain: args.plain, glyphs, device, frames: args.buffer, rate: args.rate, keep_audio: args.keep_audio })
 }

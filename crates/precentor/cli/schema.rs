@@ -104,7 +104,7 @@ enum Kind {
 
 /// Each schema with its name: `NAME.schema.json`.
 #[must_use]
-pub fn all() -> [(&'static str, Schema); 14] {
+pub fn all() -> [(&'static str, Schema); 15] {
     [
         ("written", of::<super::written::WrittenOutput>()),
         ("concert", of::<super::concert::ConcertOutput>()),
@@ -118,6 +118,7 @@ pub fn all() -> [(&'static str, Schema); 14] {
         ("records-summary", of::<super::records::SummaryOutput>()),
         ("records-show", of::<super::records::ShowOutput>()),
         ("records-row", of::<records::Row>()),
+        ("records-share", of::<records::ShareRow>()),
         ("records-forget", of::<super::records::ForgetOutput>()),
         ("records-where", of::<super::records::WhereOutput>()),
     ]

@@ -53,6 +53,8 @@ pub enum Command {
     Ear,
     /// The microphone hears echoes, or no more.
     Listen,
+    /// A sweep measures the room.
+    Measure,
     /// What somebody plays, for the room to see.
     OpenEar,
     /// A verdict on the seat that echoes, or echoed last.

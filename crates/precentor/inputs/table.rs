@@ -288,6 +288,14 @@ pub static TABLE: &[Entry] = &[
         LED,
     ),
     entry(
+        Command::Measure,
+        &[Key::Sign('u')],
+        "measure",
+        "A soft sweep measures the room, so that our own sound is taken out of what the microphone hears and entries are told.",
+        Group::Ear,
+        LED,
+    ),
+    entry(
         Command::OpenEar,
         &[Key::Sign('y')],
         "open ear",

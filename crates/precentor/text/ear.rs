@@ -2,12 +2,45 @@
 
 use crate::app::state::{Hearing, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
+use listen::cancel::Clearness;
 
 /// A microphone that gives only zeros.
 pub const MUTED: &str = "The microphone gives nothing but zeros: it is muted, or the system does not let this program hear it.";
 
-/// A drone sounds while a seat echoes.
-pub const UNDER_A_DRONE: &str = "The microphone judges nobody while a drone sounds: o lets it go.";
+/// It gives sound after all.
+pub const UNMUTED: &str = "The microphone gives sound again.";
+/// A room is measured with the microphone.
+pub const MEASURE_NEEDS_IT: &str = "The room is measured with the microphone: m opens it first.";
+/// A room is being measured.
+pub const MEASURING: &str = "A soft sweep of five seconds measures the room: quiet, please.";
+
+/// The room was measured.
+#[must_use]
+pub fn measured(clearness: Clearness) -> String {
+    match clearness {
+        Clearness::Clear(taken) => format!("The room is measured: our own sound is taken out by {:.0} dB.", taken.0),
+        Clearness::Poor(taken) => format!(
+            "The room is measured, but only {:.0} dB of our own sound can be taken out: it distorts, or changes; nobody is judged under a drone.",
+            taken.0
+        ),
+        Clearness::Unknown => "The room was not measured.".to_owned(),
+    }
+}
+
+/// The room was not measured.
+#[must_use]
+pub fn not_measured(why: &str) -> String {
+    format!("The room was not measured: {why}")
+}
+
+/// A drone sounds while somebody echoes, and cannot be taken out.
+pub const UNDER_A_DRONE: &str = "The drone cannot be taken out of what the microphone hears, so nobody is judged under it: o lets it go.";
+
+/// The microphone's delay is known.
+#[must_use]
+pub fn met(delay: f64) -> String {
+    format!("The microphone is {:.0} ms behind the loudspeaker; entries are told from now on.", 1000.0 * delay)
+}
 
 /// How the microphone stands.
 #[must_use]
@@ -17,6 +50,7 @@ pub fn hearing(hearing: &Hearing) -> String {
         Hearing::Opening => "The microphone is being opened.".to_owned(),
         Hearing::On(name) => format!("{name} hears the echoes; no sound is kept. What you note yourself counts."),
         Hearing::Failed(why) => format!("The microphone cannot be used: {why}"),
+        Hearing::Lost(why) => format!("The microphone is lost ({why}); it is looked for, and the class goes on."),
     }
 }
 

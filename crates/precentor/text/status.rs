@@ -72,3 +72,9 @@ pub const SWITCH: &str = "switch";
 pub const UNDERSTOOD: &str = "understood";
 /// A console that was told to be silent.
 pub const NO_SOUND_WANTED: &str = "none is wanted (--no-sound); start without it to hear something";
+
+/// The sound of echoes is kept, for so many days.
+#[must_use]
+pub fn recording(days: u16) -> String {
+    format!("RECORDING (o) {days} d  ")
+}

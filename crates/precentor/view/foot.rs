@@ -8,7 +8,7 @@ use super::look::Role;
 use super::paint::{Paint, cut, width, wrapped};
 use crate::app::State;
 use crate::app::action::Focus;
-use crate::app::state::{Over, Standing, Voice};
+use crate::app::state::{Hearing, Over, Standing, Voice};
 use crate::inputs::{Command, Key, Place, table};
 use crate::text::stage::go;
 use crate::text::status;
@@ -155,7 +155,8 @@ fn levels(state: &State) -> String {
     // a drone is held without a pulse
     let tempo = state.pulse.tempo.filter(|_| state.plan().is_none_or(|plan| plan.kind != PlanKind::Hold));
     let tempo = tempo.map_or_else(String::new, |tempo| status::tempo(tempo.bpm()) + "  ");
-    status::roles(&state.mix) + &tempo + &status::level(state.pulse.level)
+    let recording = state.recording.filter(|_| matches!(state.hearing, Hearing::On(_))).map(status::recording).unwrap_or_default();
+    recording + &status::roles(&state.mix) + &tempo + &status::level(state.pulse.level)
 }
 
 /// The most pressing thing to be told just now.

@@ -66,6 +66,9 @@ pub enum RecordsError {
         /// Which.
         path: PathBuf,
     },
+    /// The sound that belongs to the records cannot be found or deleted.
+    #[error(transparent)]
+    Audio(#[from] crate::AudioError),
     /// The file or the disk is damaged.
     #[error("the records in {} cannot be read or written ({source}); see whether that disk is well and has room; if this comes again, move the file away, and a new one is begun", path.display())]
     Broken {

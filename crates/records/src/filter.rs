@@ -12,7 +12,7 @@ pub struct Filter {
     pub room: Option<String>,
     /// Of this section, by its whole name.
     pub section: Option<String>,
-    /// Of this seat.
+    /// Of this seat; echoes of whole sections are not.
     pub seat: Option<NonZeroU16>,
     /// Where this written note was asked for, as it is spelled.
     pub note: Option<Written>,
@@ -22,9 +22,12 @@ pub struct Filter {
     pub until: Option<Timestamp>,
 }
 
-/// What holds of a record that is meant, in the order of [`Filter::params`].
-pub(crate) const HOLDS: &str = "(?1 IS NULL OR sections.room = ?1) AND (?2 IS NULL OR sections.name = ?2) AND (?3 IS NULL OR seat = ?3) \
-                                AND (?4 IS NULL OR target = ?4) AND (?5 IS NULL OR at_ms >= ?5) AND (?6 IS NULL OR at_ms < ?6)";
+/// What holds of a verdict that is meant, in the order of [`Filter::params`].
+pub(crate) const VERDICTS: &str = "(?1 IS NULL OR sections.room = ?1) AND (?2 IS NULL OR sections.name = ?2) AND (?3 IS NULL OR seat = ?3) \
+                                   AND (?4 IS NULL OR target = ?4) AND (?5 IS NULL OR at_ms >= ?5) AND (?6 IS NULL OR at_ms < ?6)";
+/// What holds of a whole section's echo that is meant: no seat's is.
+pub(crate) const SECTIONS: &str = "(?1 IS NULL OR sections.room = ?1) AND (?2 IS NULL OR sections.name = ?2) AND ?3 IS NULL \
+                                   AND (?4 IS NULL OR target = ?4) AND (?5 IS NULL OR at_ms >= ?5) AND (?6 IS NULL OR at_ms < ?6)";
 
 impl Filter {
     pub(crate) fn params(&self) -> impl Params + '_ {

@@ -8,7 +8,7 @@ use std::path::Path;
 use crate::RecordsError;
 
 /// What makes each version out of the one before; the first out of nothing. Never changed once released, only added to.
-const STEPS: [&str; 2] = [
+const STEPS: [&str; 3] = [
     // sections: so that a name stands once; ids are never given twice, because a writer remembers them
     "CREATE TABLE sections (
         id INTEGER PRIMARY KEY,
@@ -34,6 +34,30 @@ const STEPS: [&str; 2] = [
     // the lesson a drill was led in; what is looked up by place and time
     "ALTER TABLE verdicts ADD COLUMN lesson TEXT;
     CREATE INDEX verdicts_by_place ON verdicts (section, seat, at_ms);",
+    // what a whole section's echo came to: nobody's seat is in it
+    "CREATE TABLE section_echoes (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        section INTEGER NOT NULL REFERENCES sections (id) ON DELETE CASCADE,
+        at_ms INTEGER NOT NULL,
+        drill TEXT NOT NULL,
+        lesson TEXT,
+        target TEXT,
+        players INTEGER CHECK (players BETWEEN 1 AND 65535),
+        elsewhere REAL CHECK (elsewhere BETWEEN 0 AND 1),
+        cents REAL,
+        entry_ms REAL,
+        spread_ms REAL CHECK (spread_ms >= 0)
+    ) STRICT;
+    CREATE TABLE shares (
+        echo INTEGER NOT NULL REFERENCES section_echoes (id) ON DELETE CASCADE,
+        place INTEGER NOT NULL,
+        written TEXT NOT NULL,
+        share REAL NOT NULL CHECK (share BETWEEN 0 AND 1),
+        low REAL NOT NULL CHECK (low BETWEEN 0 AND 1),
+        high REAL NOT NULL CHECK (high BETWEEN 0 AND 1),
+        PRIMARY KEY (echo, place)
+    ) STRICT, WITHOUT ROWID;
+    CREATE INDEX section_echoes_by_place ON section_echoes (section, at_ms);",
 ];
 /// The version of the file that this program writes.
 pub const VERSION: u32 = STEPS.len() as u32;

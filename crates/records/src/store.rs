@@ -1,19 +1,19 @@
 //! The file of records: kept whole whatever happens, read, and truly forgotten from.
 
-use jiff::Timestamp;
-use pitch::Written;
+mod sections;
+mod verdicts;
+
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use std::collections::HashSet;
 use std::fs::{self, OpenOptions};
-use std::num::{NonZeroI8, NonZeroU16};
 use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
-use units::Cents;
 
-use crate::filter::HOLDS;
+use crate::filter;
 use crate::schema::{self, Unfit};
-use crate::{Confidence, EntryMs, Filter, HeardBy, Record, RecordsError, Verdict};
+use crate::{ClipOf, Filter, KeptAudio, Record, RecordsError, SectionRecord};
 
 /// How long another console is waited for.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -27,9 +27,24 @@ pub struct Store {
     path: PathBuf,
 }
 
-/// Which record; never given to another, even after it is forgotten.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct RecordId(i64);
+/// Which verdict; never given to another, even after it is forgotten.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct RecordId(pub(crate) i64);
+
+/// Which echo of a whole section; never given to another, even after it is forgotten.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct SectionId(pub(crate) i64);
+
+/// How much there is of everything that is kept.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Verdicts.
+    pub verdicts: u64,
+    /// Echoes of whole sections.
+    pub sections: u64,
+    /// Echoes of which the sound is kept.
+    pub clips: u64,
+}
 
 impl Store {
     /// Opens the file at `path`, makes it and its folder if they are not there, and brings it up to this version. Only its owner may read it.
@@ -84,12 +99,18 @@ impl Store {
         &self.path
     }
 
+    /// The sound that belongs to these records.
+    #[must_use]
+    pub fn audio(&self) -> KeptAudio {
+        KeptAudio::beside(&self.path)
+    }
+
     /// Keeps `record`; in the place of `over`, if that is given and not forgotten meanwhile. When this returns, it outlasts a power cut.
     ///
     /// # Errors
     /// [`RecordsError`]; then it is not kept, and everything before is whole.
     pub fn keep(&mut self, record: &Record, over: Option<RecordId>) -> Result<RecordId, RecordsError> {
-        self.change(|change| write(change, record, over))
+        self.change(|change| verdicts::write(change, record, over))
     }
 
     /// Keeps all of `records`, or none.
@@ -97,46 +118,70 @@ impl Store {
     /// # Errors
     /// As [`keep`](Self::keep).
     pub fn keep_all<'a>(&mut self, records: impl IntoIterator<Item = &'a Record>) -> Result<(), RecordsError> {
-        self.change(|change| records.into_iter().try_for_each(|record| write(change, record, None).map(|_| ())))
+        self.change(|change| records.into_iter().try_for_each(|record| verdicts::write(change, record, None).map(|_| ())))
     }
 
-    /// Hands on every record that `filter` means, in order of time.
+    /// Keeps the echo of a whole section, as [`keep`](Self::keep) does a verdict.
+    ///
+    /// # Errors
+    /// As [`keep`](Self::keep).
+    pub fn keep_section(&mut self, record: &SectionRecord, over: Option<SectionId>) -> Result<SectionId, RecordsError> {
+        self.change(|change| sections::write(change, record, over))
+    }
+
+    /// Hands on every verdict that `filter` means, in order of time.
     ///
     /// # Errors
     /// [`RecordsError`], or what `with` says.
-    pub fn each<E: From<RecordsError>>(&self, filter: &Filter, mut with: impl FnMut(Record) -> Result<(), E>) -> Result<(), E> {
-        let broken = |error| RecordsError::of(&self.path, error);
-        let mut statement = self.connection.prepare(&format!("{SELECT} WHERE {HOLDS} ORDER BY at_ms, verdicts.id")).map_err(broken)?;
-        let mut rows = statement.query(filter.params()).map_err(broken)?;
-        while let Some(row) = rows.next().map_err(broken)? {
-            with(self.read(row)?)?;
-        }
-        Ok(())
+    pub fn each<E: From<RecordsError>>(&self, filter: &Filter, with: impl FnMut(Record) -> Result<(), E>) -> Result<(), E> {
+        let sql = format!("{} WHERE {} ORDER BY at_ms, verdicts.id", verdicts::SELECT, filter::VERDICTS);
+        self.rows(&sql, filter, verdicts::record, with)
     }
 
-    /// Every record that `filter` means, in order of time.
+    /// Hands on every echo of a whole section that `filter` means, in order of time.
+    ///
+    /// # Errors
+    /// [`RecordsError`], or what `with` says.
+    pub fn each_section<E: From<RecordsError>>(&self, filter: &Filter, with: impl FnMut(SectionRecord) -> Result<(), E>) -> Result<(), E> {
+        let sql = format!("{} WHERE {} ORDER BY at_ms, section_echoes.id", sections::SELECT, filter::SECTIONS);
+        self.rows(&sql, filter, |row| sections::record(&self.connection, row), with)
+    }
+
+    /// Every verdict that `filter` means, in order of time.
     ///
     /// # Errors
     /// [`RecordsError`].
     pub fn records(&self, filter: &Filter) -> Result<Vec<Record>, RecordsError> {
         let mut records = Vec::new();
-        self.each(filter, |record| {
+        self.each::<RecordsError>(filter, |record| {
             records.push(record);
-            Ok::<_, RecordsError>(())
+            Ok(())
         })?;
         Ok(records)
     }
 
-    /// How many records `filter` means.
+    /// Every echo of a whole section that `filter` means, in order of time.
     ///
     /// # Errors
     /// [`RecordsError`].
-    pub fn count(&self, filter: &Filter) -> Result<u64, RecordsError> {
-        let sql = format!("SELECT count(*) FROM verdicts JOIN sections ON sections.id = section WHERE {HOLDS}");
-        self.connection
-            .query_row(&sql, filter.params(), |row| row.get::<_, i64>(0))
-            .map(i64::unsigned_abs)
-            .map_err(|error| RecordsError::of(&self.path, error))
+    pub fn section_records(&self, filter: &Filter) -> Result<Vec<SectionRecord>, RecordsError> {
+        let mut records = Vec::new();
+        self.each_section::<RecordsError>(filter, |record| {
+            records.push(record);
+            Ok(())
+        })?;
+        Ok(records)
+    }
+
+    /// How much `filter` means.
+    ///
+    /// # Errors
+    /// [`RecordsError`].
+    pub fn count(&self, filter: &Filter) -> Result<Counts, RecordsError> {
+        let meant = self.meant(filter)?;
+        let verdicts = meant.iter().filter(|of| matches!(of, ClipOf::Verdict(_))).count() as u64;
+        let clips = self.audio().clips()?.iter().filter(|clip| meant.contains(&clip.of)).count() as u64;
+        Ok(Counts { verdicts, sections: meant.len() as u64 - verdicts, clips })
     }
 
     /// Every room with each of its sections, in the order of their names.
@@ -152,23 +197,42 @@ impl Store {
         places.map_err(|error| RecordsError::of(&self.path, error))
     }
 
-    /// Forgets every record that `filter` means, and every name that only they knew; gives how many there were. When this returns, nothing of
-    /// them is in the file or beside it.
+    /// Forgets all that `filter` means, its sound, and every name that only it knew; gives how much that was. When this returns, nothing of it
+    /// is in the file or beside it.
     ///
     /// # Errors
-    /// [`RecordsError`]; of [`RecordsError::StillRead`], that they are gone for every reader, but their bytes not yet.
-    pub fn forget(&mut self, filter: &Filter) -> Result<usize, RecordsError> {
-        let forgotten = self.change(|change| {
-            let meant = format!("SELECT verdicts.id FROM verdicts JOIN sections ON sections.id = section WHERE {HOLDS}");
-            let count = change.execute(&format!("DELETE FROM verdicts WHERE id IN ({meant})"), filter.params())?;
-            change.execute("DELETE FROM sections WHERE id NOT IN (SELECT section FROM verdicts)", [])?;
-            Ok(count)
+    /// [`RecordsError`]; of [`RecordsError::StillRead`], that it is gone for every reader, but its bytes not yet.
+    pub fn forget(&mut self, filter: &Filter) -> Result<Counts, RecordsError> {
+        let meant = |table: &str, holds: &str| {
+            format!("DELETE FROM {table} WHERE id IN (SELECT {table}.id FROM {table} JOIN sections ON sections.id = section WHERE {holds})")
+        };
+        let (verdicts, sections) = self.change(|change| {
+            let verdicts = change.execute(&meant("verdicts", filter::VERDICTS), filter.params())?;
+            let sections = change.execute(&meant("section_echoes", filter::SECTIONS), filter.params())?;
+            let named = "DELETE FROM sections WHERE id NOT IN (SELECT section FROM verdicts UNION SELECT section FROM section_echoes)";
+            change.execute(named, [])?;
+            Ok((verdicts as u64, sections as u64))
         })?;
         let broken = |error| RecordsError::of(&self.path, error);
         // what pages held before is overwritten by now; this leaves no page that is not in use, and no log
         self.connection.execute_batch("VACUUM").map_err(broken)?;
         let blocked: bool = self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0)).map_err(broken)?;
-        if blocked { Err(RecordsError::StillRead { path: self.path.clone() }) } else { Ok(forgotten) }
+        let clips = self.sweep_audio()?;
+        if blocked { Err(RecordsError::StillRead { path: self.path.clone() }) } else { Ok(Counts { verdicts, sections, clips }) }
+    }
+
+    /// Deletes all sound whose record is not there any more; gives how much that was.
+    ///
+    /// # Errors
+    /// [`RecordsError`].
+    pub fn sweep_audio(&self) -> Result<u64, RecordsError> {
+        // the sound of a record comes after it: what is listed first has its record by now, unless that is forgotten
+        let clips = self.audio().clips()?;
+        if clips.is_empty() {
+            return Ok(0);
+        }
+        let kept = self.meant(&Filter::default())?;
+        Ok(KeptAudio::delete(clips.into_iter().filter(|clip| !kept.contains(&clip.of)))?)
     }
 
     /// Lets the file grow no further, as a full disk would.
@@ -190,89 +254,42 @@ impl Store {
             .map_err(|error| RecordsError::of(path, error))
     }
 
-    fn read(&self, row: &rusqlite::Row) -> Result<Record, RecordsError> {
-        let id = row.get(0).map_err(|error| RecordsError::of(&self.path, error))?;
-        record(row).map_err(|what| RecordsError::Record { path: self.path.clone(), id, what })
+    /// The ids of all that `filter` means.
+    fn meant(&self, filter: &Filter) -> Result<HashSet<ClipOf>, RecordsError> {
+        let ids = |table: &str, holds: &str, of: fn(i64) -> ClipOf| {
+            let sql = format!("SELECT {table}.id FROM {table} JOIN sections ON sections.id = section WHERE {holds}");
+            let mut statement = self.connection.prepare(&sql)?;
+            statement.query_map(filter.params(), |row| Ok(of(row.get(0)?)))?.collect::<rusqlite::Result<HashSet<_>>>()
+        };
+        let verdicts = ids("verdicts", filter::VERDICTS, |id| ClipOf::Verdict(RecordId(id)));
+        let all = verdicts.and_then(|mut all| {
+            all.extend(ids("section_echoes", filter::SECTIONS, |id| ClipOf::Section(SectionId(id)))?);
+            Ok(all)
+        });
+        all.map_err(|error| RecordsError::of(&self.path, error))
     }
-}
 
-const SELECT: &str = "SELECT verdicts.id, sections.room, sections.name, seat, at_ms, drill, lesson, target, heard, verdict, steps, cents, \
-                      entry_ms, heard_by, confidence FROM verdicts JOIN sections ON sections.id = section";
-
-fn record(row: &rusqlite::Row) -> Result<Record, String> {
-    let told = |error: rusqlite::Error| error.to_string();
-    let odd = |what: &str, word: &str| format!("\"{word}\" is no {what}");
-    let written = |column: usize| {
-        let text: Option<String> = row.get(column).map_err(told)?;
-        text.map(|text| text.parse::<Written>().map_err(|error| error.to_string())).transpose()
-    };
-    let (verdict, steps): (String, Option<i8>) = (row.get(9).map_err(told)?, row.get(10).map_err(told)?);
-    let by: String = row.get(13).map_err(told)?;
-    Ok(Record {
-        when: Timestamp::from_millisecond(row.get(4).map_err(told)?).map_err(|error| error.to_string())?,
-        room: row.get(1).map_err(told)?,
-        section: row.get(2).map_err(told)?,
-        seat: row.get::<_, Option<u16>>(3).map_err(told)?.and_then(NonZeroU16::new),
-        drill: row.get(5).map_err(told)?,
-        lesson: row.get(6).map_err(told)?,
-        target: written(7)?,
-        heard: written(8)?,
-        verdict: Verdict::read(&verdict, steps.and_then(NonZeroI8::new)).ok_or_else(|| odd("verdict", &verdict))?,
-        cents: row.get::<_, Option<f64>>(11).map_err(told)?.map(Cents),
-        entry: row.get::<_, Option<f64>>(12).map_err(told)?.map(EntryMs),
-        by: HeardBy::read(&by).ok_or_else(|| odd("one who hears", &by))?,
-        confidence: row.get::<_, Option<f64>>(14).map_err(told)?.and_then(Confidence::new),
-    })
-}
-
-fn write(change: &Transaction, record: &Record, over: Option<RecordId>) -> rusqlite::Result<RecordId> {
-    let place = params![record.room, record.section];
-    let known = change.query_row("SELECT id FROM sections WHERE room = ?1 AND name = ?2", place, |row| row.get(0)).optional()?;
-    let section: i64 = match known {
-        Some(section) => section,
-        None => {
-            change.execute("INSERT INTO sections (room, name) VALUES (?1, ?2)", place)?;
-            change.last_insert_rowid()
+    /// Hands on what `read` makes of every row of `sql`, whose first column is an id.
+    fn rows<T, E: From<RecordsError>>(
+        &self,
+        sql: &str,
+        filter: &Filter,
+        read: impl Fn(&rusqlite::Row) -> Result<T, String>,
+        mut with: impl FnMut(T) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let broken = |error| RecordsError::of(&self.path, error);
+        let mut statement = self.connection.prepare(sql).map_err(broken)?;
+        let mut rows = statement.query(filter.params()).map_err(broken)?;
+        while let Some(row) = rows.next().map_err(broken)? {
+            let id = row.get(0).map_err(broken)?;
+            with(read(row).map_err(|what| RecordsError::Record { path: self.path.clone(), id, what })?)?;
         }
-    };
-    let finite = |number: Option<f64>| number.filter(|number| number.is_finite());
-    let values = params![
-        over.map(|id| id.0),
-        section,
-        record.seat.map(NonZeroU16::get),
-        record.when.as_millisecond(),
-        record.drill,
-        record.lesson,
-        record.target.map(|note| note.to_string()),
-        record.heard.map(|note| note.to_string()),
-        record.verdict.word(),
-        record.verdict.steps().map(NonZeroI8::get),
-        finite(record.cents.map(|cents| cents.0)),
-        finite(record.entry.map(|entry| entry.0)),
-        record.by.word(),
-        record.confidence.map(Confidence::share),
-    ];
-    // what was forgotten is not brought back under its old id: it is a new record
-    let there =
-        over.map(|id| change.query_row("SELECT 1 FROM verdicts WHERE id = ?1", [id.0], |_| Ok(())).optional()).transpose()?.flatten();
-    if let (Some(id), Some(())) = (over, there) {
-        change.execute(
-            "UPDATE verdicts SET section = ?2, seat = ?3, at_ms = ?4, drill = ?5, lesson = ?6, target = ?7, heard = ?8, verdict = ?9, \
-             steps = ?10, cents = ?11, entry_ms = ?12, heard_by = ?13, confidence = ?14 WHERE id = ?1",
-            values,
-        )?;
-        return Ok(id);
+        Ok(())
     }
-    change.execute(
-        "INSERT INTO verdicts (section, seat, at_ms, drill, lesson, target, heard, verdict, steps, cents, entry_ms, heard_by, confidence) \
-         VALUES (?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
-        values,
-    )?;
-    Ok(RecordId(change.last_insert_rowid()))
 }
 
 /// Makes `folder`, for its owner alone, if it is not there.
-fn make_folder(folder: &Path) -> std::io::Result<()> {
+pub(crate) fn make_folder(folder: &Path) -> std::io::Result<()> {
     let mut builder = fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

@@ -84,6 +84,12 @@ pub(super) fn asked(plan: &Plan, room: &Room, position: &Position, now: FrameIns
     list
 }
 
+/// Whether only we sound while the plan stands so, so that our own way through the room may be learnt.
+pub(super) fn ours_alone(plan: &Plan, position: &Position) -> bool {
+    let turn = plan.bar(position.bar).filter(|_| position.motion == Motion::Running).map(|bar| bar.turn);
+    matches!(turn, Some(TurnKind::Call | TurnKind::Count | TurnKind::Model | TurnKind::Landmark))
+}
+
 /// Listens for every note that is asked, and tells what came.
 #[derive(Default)]
 pub(super) struct Echoes {
@@ -94,6 +100,8 @@ pub(super) struct Echoes {
     rate: Option<SampleRate>,
     timed: bool,
     block: Vec<f32>,
+    /// Whether the sound of what is told is handed on.
+    keeps: bool,
 }
 
 struct Pending {
@@ -103,6 +111,8 @@ struct Pending {
     fed: FrameInstant,
     /// Whether it was told, before it was over.
     told: bool,
+    /// What was heard of it, where sound is kept.
+    kept: Vec<f32>,
 }
 
 /// Who listens.
@@ -112,6 +122,11 @@ enum Ear {
 }
 
 impl Echoes {
+    /// For sound that is handed on after each echo, or forgotten.
+    pub(super) fn new(keeps: bool) -> Self {
+        Self { keeps, ..Self::default() }
+    }
+
     /// Takes what is asked just now, as the plan stands at `now` of `rate`: what was asked and is not yet over, and is asked no more, was
     /// broken off.
     pub(super) fn follow(&mut self, asked: Vec<Note>, now: FrameInstant, rate: SampleRate) {
@@ -124,7 +139,7 @@ impl Echoes {
         });
         for note in asked {
             if !over(&note) && !self.pending.iter().any(|pending| same(&pending.note, &note)) {
-                self.pending.push(Pending { fed: FrameInstant::ZERO, ear: None, note, told: false });
+                self.pending.push(Pending { fed: FrameInstant::ZERO, ear: None, note, told: false, kept: Vec::new() });
             }
         }
     }
@@ -134,6 +149,9 @@ impl Echoes {
         let away = sound.at.offset_from(self.now).0.unsigned_abs() > sound.rate.span(APART).0;
         if self.rate != Some(sound.rate) || self.timed != sound.timed || away {
             self.recent.clear();
+            self.now = sound.at;
+        } else if self.pending.iter().all(|pending| pending.ear.is_none()) {
+            // the two clocks slip against each other: followed while nobody is listened to
             self.now = sound.at;
         }
         (self.rate, self.timed) = (Some(sound.rate), sound.timed);
@@ -147,8 +165,12 @@ impl Echoes {
                 && let Some(told) = self.listen(index, sound, engine)
             {
                 news.extend(told);
-                self.pending[index].told = true;
-                self.pending[index].ear = None;
+                let pending = &mut self.pending[index];
+                (pending.told, pending.ear) = (true, None);
+                let samples = std::mem::take(&mut pending.kept);
+                if !samples.is_empty() {
+                    news.push(Action::EchoSound(Box::new((sound.rate, samples))));
+                }
             }
         }
         news
@@ -184,6 +206,9 @@ impl Echoes {
             self.block.extend(self.recent.iter().skip(first).take(length));
             if pending.ear.is_none() {
                 pending.ear = ear(&note, rate, start);
+            }
+            if self.keeps {
+                pending.kept.extend_from_slice(&self.block);
             }
             match &mut pending.ear {
                 Some(Ear::Seat(player)) => player.hear(&self.block, |_| ()),

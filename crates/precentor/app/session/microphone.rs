@@ -1,57 +1,63 @@
-//! The microphone: what it hears goes to whoever listens, and is forgotten.
+//! Who listens while the microphone is open: to the notes that are asked, and to whoever plays freely. What was heard is forgotten, unless sound is kept.
 
-use device::tap::Tapped;
-use device::{Capture, CaptureEvent, Wanted};
-use engine::Snapshot;
+use device::Wanted;
+use engine::{Controls, Snapshot};
+use listen::cancel::Clearness;
+use listen::room::Meeting;
 use pitch::{Instrument, Tuning};
 use units::{FrameInstant, FrameSpan, SampleRate};
 
+use super::ears::{Ears, EarsNews};
 use super::echoes::{Echoes, Note, Sound};
 use super::open_ear::OpenEar;
 use crate::app::action::Action;
 use crate::app::state::Hearing;
+use crate::text::ear as text;
 
-/// Frames the device is asked for at a time.
-const FRAMES: u32 = 1024;
-/// How long nothing but zeros is taken for a pause, in seconds.
-const MUTED: f64 = 3.0;
 /// How far the console's looks may be late before the sound is taken to be from another moment, in seconds.
 const UNEVEN: f64 = 0.15;
+/// For how long a drone that has begun is learnt, in seconds; then somebody may play along.
+const LEARNS_DRONE: f64 = 3.0;
+
+/// How the class stands.
+pub(super) struct Now {
+    /// What is asked of it.
+    pub(super) asked: Vec<Note>,
+    /// Whether nobody but us sounds.
+    pub(super) ours_alone: bool,
+}
 
 /// A microphone in use.
 pub(super) struct Microphone {
-    capture: Capture,
-    sound: Option<Tapped>,
-    samples: Vec<f32>,
+    ears: Ears,
     echoes: Echoes,
     open_ear: Option<OpenEar>,
     /// When the next sample was made, as far as is known.
     next: FrameInstant,
-    /// Zeros since the last sound.
-    zeros: usize,
-    told_of_zeros: bool,
+    /// Whether its delay was known at the last look.
+    met: bool,
+    /// Since when a drone has sounded.
+    drone: Option<FrameInstant>,
     told_of_drone: bool,
 }
 
 impl Microphone {
-    /// Asks for the microphone called so, or the usual one.
-    pub(super) fn open(wanted: Wanted) -> Self {
+    /// Asks for the microphone called so, or the usual one; what it hears of echoes is handed on if it `keeps` sound.
+    pub(super) fn open(wanted: Wanted, keeps: bool) -> Self {
         Self {
-            capture: Capture::start(wanted, SampleRate::DEFAULT, FRAMES),
-            sound: None,
-            samples: Vec::new(),
-            echoes: Echoes::default(),
+            ears: Ears::open(wanted),
+            echoes: Echoes::new(keeps),
             open_ear: None,
             next: FrameInstant::ZERO,
-            zeros: 0,
-            told_of_zeros: false,
+            met: false,
+            drone: None,
             told_of_drone: false,
         }
     }
 
     /// Lets it go.
-    pub(super) fn close(self) {
-        self.capture.stop();
+    pub(super) fn close(self, controls: &mut Controls) {
+        self.ears.close(controls);
     }
 
     /// Tells what somebody plays on this instrument, or no more.
@@ -59,56 +65,78 @@ impl Microphone {
         self.open_ear = whose.map(|(instrument, tuning)| OpenEar::new(instrument, tuning));
     }
 
-    /// Hears what came since it was last asked, while `asked` is asked of the class; `engine` is the rate of the engine's frames. Under a
-    /// drone nobody is judged: it would be heard for the player.
-    pub(super) fn poll(&mut self, asked: Vec<Note>, snapshot: &Snapshot, engine: SampleRate) -> Vec<Action> {
-        let mut news = Vec::new();
-        if snapshot.drone && !asked.is_empty() && !self.told_of_drone {
-            news.push(Action::Tell(crate::text::ear::UNDER_A_DRONE.to_owned()));
+    /// Measures the room by a sweep.
+    pub(super) fn measure(&mut self, controls: &mut Controls) {
+        self.ears.calibrate(controls);
+    }
+
+    /// The loudspeaker was lost and is back: what is heard meets other frames than before.
+    pub(super) fn find_again(&mut self) {
+        self.ears.find_again();
+    }
+
+    /// Hears what came since it was last asked, as the class stands in `now`. Under a drone that cannot be taken out well enough nobody is
+    /// judged: it would be heard for the player.
+    pub(super) fn poll(&mut self, controls: &mut Controls, snapshot: &Snapshot, now: Now) -> Vec<Action> {
+        let engine = controls.rate();
+        self.drone = if snapshot.drone { self.drone.or(Some(snapshot.now)) } else { None };
+        let learns = self.drone.is_some_and(|since| snapshot.now <= since + engine.span(LEARNS_DRONE));
+        self.ears.freeze(!now.ours_alone && !learns);
+        let mut news: Vec<Action> = self.ears.poll(controls).into_iter().map(told).collect();
+        news.extend(self.newly_met());
+        let clear = !snapshot.drone || matches!(self.ears.clearness(), Clearness::Clear(_));
+        if !clear && !now.asked.is_empty() && !self.told_of_drone {
+            news.push(Action::Tell(text::UNDER_A_DRONE.to_owned()));
         }
-        self.told_of_drone = snapshot.drone && (!asked.is_empty() || self.told_of_drone);
-        let asked = if snapshot.drone { Vec::new() } else { asked };
-        for event in self.capture.events().try_iter() {
-            news.push(Action::Hearing(match event {
-                CaptureEvent::Listening(listening) => {
-                    self.sound = Some(listening.sound);
-                    Hearing::On(listening.device)
-                }
-                CaptureEvent::Refused { why, mend } => Hearing::Failed(format!("{why}; {mend}")),
-                CaptureEvent::Lost { why } => Hearing::Failed(why),
-            }));
-        }
-        let Some(sound) = &mut self.sound else { return news };
-        self.samples.clear();
-        sound.read(&mut self.samples);
-        let rate = sound.rate();
-        news.extend(self.muted(rate));
-        self.echoes.follow(asked, snapshot.now, engine);
-        // how late the microphone is nobody knows: its sound is taken to be of just now
-        let now = FrameInstant((u128::from(snapshot.now.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
-        let length = FrameSpan(self.samples.len() as u64);
-        let at = now.back(length);
-        if at.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
-            self.next = at;
-        }
-        let sound = Sound { samples: &self.samples, rate, at: self.next, timed: false };
-        self.next += length;
-        news.extend(self.echoes.hear(sound, engine));
-        if let Some(ear) = &mut self.open_ear {
-            news.extend(ear.hear(&self.samples, rate).map(Action::Sounds));
-        }
+        self.told_of_drone = !clear && (!now.asked.is_empty() || self.told_of_drone);
+        self.echoes.follow(if clear { now.asked } else { Vec::new() }, snapshot.now, engine);
+        let Some(rate) = self.ears.rate() else { return news };
+        self.listen(rate, snapshot.now, engine, &mut news);
         news
     }
 
-    /// What is told of a microphone that gives only zeros, once.
-    fn muted(&mut self, rate: SampleRate) -> Option<Action> {
-        let sounds = self.samples.iter().any(|sample| *sample != 0.0);
-        self.zeros = if sounds { 0 } else { self.zeros + self.samples.len() };
-        if sounds {
-            self.told_of_zeros = false;
+    /// Lets everybody who listens hear what came.
+    fn listen(&mut self, rate: SampleRate, now: FrameInstant, engine: SampleRate, news: &mut Vec<Action>) {
+        let scaled = |frame: FrameInstant| FrameInstant((u128::from(frame.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
+        let present = scaled(now).back(FrameSpan(self.ears.samples().len() as u64));
+        let mut from = 0;
+        for stretch in self.ears.stretches() {
+            // how late the microphone is nobody knows yet: its sound is taken to be of just now
+            let untimed = present + FrameSpan(from);
+            if untimed.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
+                self.next = untimed;
+            }
+            let at = stretch.at.map_or(self.next, scaled);
+            news.extend(self.echoes.hear(Sound { samples: stretch.sound, rate, at, timed: stretch.at.is_some() }, engine));
+            self.next += FrameSpan(stretch.sound.len() as u64);
+            from += stretch.sound.len() as u64;
         }
-        let muted = self.zeros as u64 > rate.span(MUTED).0 && !self.told_of_zeros;
-        self.told_of_zeros |= muted;
-        muted.then(|| Action::Tell(crate::text::ear::MUTED.to_owned()))
+        if let Some(ear) = &mut self.open_ear {
+            news.extend(ear.hear(self.ears.samples(), rate).map(Action::Sounds));
+        }
+    }
+
+    /// What is told once the delay of the microphone is known.
+    fn newly_met(&mut self) -> Option<Action> {
+        let meeting = self.ears.meeting();
+        let found = matches!(meeting, Meeting::Found { .. });
+        let newly = found && !std::mem::replace(&mut self.met, found);
+        match meeting {
+            Meeting::Found { delay, .. } if newly => Some(Action::Tell(text::met(delay))),
+            _ => None,
+        }
+    }
+}
+
+/// What is told of the microphone.
+fn told(news: EarsNews) -> Action {
+    match news {
+        EarsNews::On { device, .. } => Action::Hearing(Hearing::On(device)),
+        EarsNews::Refused { why, mend } => Action::Hearing(Hearing::Failed(format!("{why}; {mend}"))),
+        EarsNews::Lost { why } => Action::Hearing(Hearing::Lost(why)),
+        EarsNews::Muted => Action::Tell(text::MUTED.to_owned()),
+        EarsNews::Unmuted => Action::Tell(text::UNMUTED.to_owned()),
+        EarsNews::Measured(clearness) => Action::Tell(text::measured(clearness)),
+        EarsNews::NotMeasured(why) => Action::Tell(text::not_measured(&why.to_string())),
     }
 }

@@ -17,6 +17,8 @@ pub enum Hearing {
     On(String),
     /// It cannot be used, and why.
     Failed(String),
+    /// It was lost and is looked for.
+    Lost(String),
 }
 
 /// The most notes of one echo that are kept one by one.
@@ -39,6 +41,8 @@ pub struct Ear {
     echoing: Option<(u16, u16)>,
     /// What the microphone told last, until the next echo begins.
     pub told: Option<Told>,
+    /// What the verdict told last is kept as, if it is kept: its sound goes with it.
+    pub kept: Option<Echo>,
     /// The shares on the note asked for that were heard in the echo that is told of.
     on_target: Vec<f64>,
 }

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 use pitch::{Tuning, Written};
-use records::{Confidence, EntryMs, HeardBy, Record};
+use records::{Confidence, EntryMs, HeardBy, NoteShare, Record, SectionRecord};
 use sequencer::plan::{Part, TurnKind};
 use sequencer::{Cue, Motion, SectionIndex};
 use std::num::NonZeroU16;
@@ -10,7 +10,7 @@ use std::sync::Arc;
 use units::Cents;
 
 use crate::app::effect::Effect;
-use crate::app::state::{Base, Hearing, OpenEar, Over, SeatHeard, SectionHeard, State};
+use crate::app::state::{Base, Hearing, OpenEar, Over, SeatHeard, SeatedOn, SectionHeard, State};
 use crate::inputs::Verdict;
 use crate::text::told;
 
@@ -60,7 +60,8 @@ pub(super) fn note(state: &mut State, verdict: Verdict) -> Vec<Effect> {
 pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     state.ear.hear(heard);
     state.tell(crate::text::ear::heard(heard));
-    let Some(note) = state.ear.next_note() else { return Vec::new() };
+    state.ear.kept = state.ear.next_note();
+    let Some(note) = state.ear.kept else { return Vec::new() };
     let judged = heard.judged;
     let said = Said {
         verdict: judged.verdict,
@@ -117,16 +118,44 @@ fn record(state: &State, seat: u16, target: Option<Written>, said: Said) -> Opti
 /// has decided already.
 pub(super) fn hear_section(state: &mut State, heard: &SectionHeard) -> Vec<Effect> {
     let share = state.ear.hear_section(heard);
+    state.ear.kept = None;
+    let mut effects: Vec<Effect> = keep_section(state, heard).into_iter().collect();
     let name = state.class().section(heard.section).map(|section| section.name.clone()).unwrap_or_default();
     let said = crate::text::ear::section(&name, heard);
     let decided = share.filter(|_| state.asked.is_none()).and_then(|share| decide(state, share));
     let Some(cue) = decided else {
         state.tell(said);
-        return Vec::new();
+        return effects;
     };
     state.asked = Some(cue);
     state.tell(format!("{said} {}", crate::text::ear::decided(cue)));
-    vec![Effect::Cue(cue)]
+    effects.push(Effect::Cue(cue));
+    effects
+}
+
+/// A section's echo as it is kept; nothing where no section was to be heard.
+fn keep_section(state: &mut State, heard: &SectionHeard) -> Option<Effect> {
+    let seated = heard.seated.as_ref()?;
+    let echo = state.ear.next_note()?;
+    let led = state.leading()?;
+    let lesson = state.lesson.as_ref().filter(|_| led.errand.lesson.is_some());
+    let share = |on: &SeatedOn| NoteShare { written: on.written, share: on.share, low: on.bounds.0, high: on.bounds.1 };
+    let record = SectionRecord {
+        when: Timestamp::now(),
+        room: led.room.name.clone(),
+        section: led.room.section(heard.section)?.name.clone(),
+        drill: led.score.plan.title.clone(),
+        lesson: lesson.map(|lesson| lesson.title.clone()),
+        target: Some(heard.target),
+        shares: seated.notes.iter().map(share).collect(),
+        players: NonZeroU16::new(u16::from(heard.heads)),
+        elsewhere: Some(seated.elsewhere),
+        cents: Some(seated.tuning),
+        entry: None,
+        spread: None,
+    };
+    state.ear.kept = Some(echo);
+    Some(Effect::KeepSection(echo, Box::new(record)))
 }
 
 /// How an adaptive drill goes on when `share` of the section was on its note: nothing lets the round come again, or the plan take its course.

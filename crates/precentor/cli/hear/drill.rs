@@ -44,7 +44,7 @@ pub struct VerdictOutput {
     pub confidence: f64,
 }
 
-pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path) -> anyhow::Result<(Vec<VerdictOutput>, usize)> {
+pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path) -> anyhow::Result<Vec<VerdictOutput>> {
     let rate = recording.rate();
     let room = sources::room_for(drill, args.room.as_deref())?.text.read()?;
     let FileText::Drill(text) = sources::file(drill)? else {
@@ -65,7 +65,7 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
     let mut coming = asked.iter().peekable();
     let mut now = FrameInstant::ZERO;
     let mut player: Option<Player> = None;
-    let frames = listen_through(recording, |block| {
+    listen_through(recording, |block| {
         let mut rest = block;
         while let Some(next) = coming.peek().copied().filter(|_| !rest.is_empty()) {
             let (from, to) = next.window(rate, follower(&asked, next));
@@ -92,7 +92,7 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
             }
         }
     });
-    Ok((output, frames))
+    Ok(output)
 }
 
 /// The note that is asked for right after `asked` in the same echo.

@@ -7,12 +7,12 @@ mod drill;
 mod section;
 
 use clap::Args;
-use engine::recording::Recording;
+use engine::recording::{Condition, Recording};
 use listen::{Heard, Note, Player};
 use pitch::{Instrument, Reference, Tuning, Written};
 use schemars::JsonSchema;
 use serde::Serialize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use units::{FrameInstant, SampleRate};
 
 use super::concert::reference;
@@ -83,8 +83,14 @@ pub struct HearOutput {
     pub rate: u32,
     /// How long it is, in seconds.
     pub length_s: f64,
-    /// Whether the file ended before what it says of itself.
+    /// Whether the file is shorter than it says it is: cut off, or damaged in between.
     pub cut_off: bool,
+    /// Whether every sample is zero.
+    pub silent: bool,
+    /// Whether the channels cancel each other when they are mixed.
+    pub cancelled: bool,
+    /// How many samples are no numbers; they were taken as silence.
+    pub no_numbers: u64,
     /// The instrument's id.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub instrument: Option<String>,
@@ -144,63 +150,76 @@ pub(super) fn run(args: &HearArgs) -> anyhow::Result<()> {
     let mut recording = Recording::open(&args.file)?;
     let rate = recording.rate();
     let mut output = HearOutput { rate: rate.hz(), ..HearOutput::default() };
-    let frames = match (args.instrument, &args.drill) {
-        (Some(instrument), _) if args.section.is_some() => {
-            output.instrument = Some(instrument.id().to_owned());
-            let (section, frames) = section::shares(&mut recording, args, instrument)?;
-            output.section = Some(section);
-            frames
-        }
+    let heard = match (args.instrument, &args.drill) {
         (Some(instrument), _) => {
             output.instrument = Some(instrument.id().to_owned());
-            let (notes, frames) = notes(&mut recording, instrument, args.reference)?;
-            output.notes = Some(notes);
-            frames
+            if args.section.is_some() {
+                section::shares(&mut recording, args, instrument).map(|section| output.section = Some(section))
+            } else {
+                notes(&mut recording, instrument, args.reference).map(|notes| output.notes = Some(notes))
+            }
         }
-        (None, Some(drill)) => {
-            let (verdicts, frames) = drill::verdicts(&mut recording, args, drill)?;
-            output.verdicts = Some(verdicts);
-            frames
-        }
-        (None, None) => return Err(Usage::error("there is nothing to listen for", "name an instrument or a drill")),
+        (None, Some(drill)) => drill::verdicts(&mut recording, args, drill).map(|verdicts| output.verdicts = Some(verdicts)),
+        (None, None) => Err(Usage::error("there is nothing to listen for", "name an instrument or a drill")),
     };
-    output.length_s = frames as f64 / f64::from(rate.hz());
-    output.cut_off = recording.cut_off();
-    if output.cut_off {
-        print::note(&format!("note: {} ends before it says it does; what is there was heard", args.file.display()));
+    let Condition { cut_off, no_numbers, silent, cancelled } = recording.condition();
+    if recording.frames() > 0 {
+        warn(&args.file, recording.condition());
     }
+    heard?;
+    output.length_s = recording.frames() as f64 / f64::from(rate.hz());
+    (output.cut_off, output.silent, output.cancelled, output.no_numbers) = (cut_off, silent, cancelled, no_numbers);
     if args.json { print::json(&output) } else { print::text(&told(&output)) }
 }
 
-/// Reads all of `recording` block by block, and a second of silence after it, so that a note at its very end is over too; gives its frames.
-fn listen_through(recording: &mut Recording, mut hear: impl FnMut(&[f32])) -> usize {
-    let mut block = vec![0.0; BLOCK];
-    let mut frames = 0;
-    loop {
-        let came = recording.read(&mut block);
-        hear(block.get(..came).unwrap_or_default());
-        frames += came;
-        if came < block.len() {
-            break;
-        }
+/// Says what is wrong with a recording that was heard all the same.
+fn warn(file: &Path, condition: Condition) {
+    let Condition { cut_off, no_numbers, silent, cancelled } = condition;
+    let told = |what: &str| print::note(&format!("note: {} {what}", file.display()));
+    if cut_off {
+        told("is shorter than it says it is, cut off or damaged; what is there was heard");
     }
-    block.fill(0.0);
-    (0..recording.rate().hz() as usize).step_by(BLOCK).for_each(|_| hear(&block));
-    frames
+    if no_numbers > 0 {
+        told(&format!("has {no_numbers} samples that are no numbers, taken as silence; save it once more, as 16-bit or 24-bit WAV"));
+    }
+    if silent {
+        told("is all silence, every sample zero; see that the right microphone was chosen, allowed and not muted, and record it again");
+    }
+    if cancelled {
+        told("has channels that cancel each other when they are mixed; save one of them alone");
+    }
 }
 
-fn notes(recording: &mut Recording, instrument: &'static Instrument, reference: Reference) -> anyhow::Result<(Vec<NoteOutput>, usize)> {
+/// Reads all of `recording` block by block.
+fn read_through(recording: &mut Recording, mut take: impl FnMut(&[f32])) {
+    let mut block = vec![0.0; BLOCK];
+    loop {
+        let came = recording.read(&mut block);
+        take(block.get(..came).unwrap_or_default());
+        if came < block.len() {
+            return;
+        }
+    }
+}
+
+/// Listens to all of `recording`, and to a second of silence after it, so that a note at its very end is over too.
+fn listen_through(recording: &mut Recording, mut hear: impl FnMut(&[f32])) {
+    read_through(recording, &mut hear);
+    (0..recording.rate().hz() as usize).step_by(BLOCK).for_each(|_| hear(&[0.0; BLOCK]));
+}
+
+fn notes(recording: &mut Recording, instrument: &'static Instrument, reference: Reference) -> anyhow::Result<Vec<NoteOutput>> {
     let rate = recording.rate();
     let mut player = Player::new(instrument, rate, Tuning { reference, ..Tuning::default() })?;
     let mut notes = Vec::new();
-    let frames = listen_through(recording, |block| {
+    listen_through(recording, |block| {
         player.hear(block, |heard| {
             if let Heard::Over(note) = heard {
                 notes.push(NoteOutput::of(&note, instrument, rate));
             }
         });
     });
-    Ok((notes, frames))
+    Ok(notes)
 }
 
 fn told(output: &HearOutput) -> String {

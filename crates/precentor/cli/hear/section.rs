@@ -6,9 +6,10 @@ use listen::{Section, Series};
 use pitch::{Instrument, Tuning, Written};
 use schemars::JsonSchema;
 use serde::Serialize;
-use units::{Cents, Hertz, SampleRate};
+use std::ops::Range;
+use units::{Cents, Hertz};
 
-use super::{HearArgs, listen_through, rounded};
+use super::{HearArgs, read_through, rounded};
 use crate::cli::exit::Usage;
 
 /// A block this far under the loudest is before or after the note.
@@ -52,23 +53,27 @@ pub struct ShareOutput {
     pub most: f64,
 }
 
-pub(super) fn shares(
-    recording: &mut Recording,
-    args: &HearArgs,
-    instrument: &'static Instrument,
-) -> anyhow::Result<(SectionOutput, usize)> {
+pub(super) fn shares(recording: &mut Recording, args: &HearArgs, instrument: &'static Instrument) -> anyhow::Result<SectionOutput> {
     let rate = recording.rate();
     let tuning = Tuning { reference: args.reference, ..Tuning::default() };
     let (series, names) = series(instrument, &tuning, &args.candidates)?;
     let players = args.section.filter(|players| *players > 0);
-    let mut sound = Vec::new();
-    let frames = listen_through(recording, |block| sound.extend_from_slice(block));
-    sound.truncate(frames);
+    let together = together(recording);
     let mut section = Section::new(series, players, rate);
-    section.hear(together(&sound, rate));
-    let shares = section.shares().context("no section is to be heard; is the recording long enough, and loud enough?")?;
+    // a second time, so that an hour of it is never in memory at once
+    let mut at = 0;
+    read_through(&mut Recording::open(&args.file)?, |block| {
+        let here = |frame: usize| frame.clamp(at, at + block.len()) - at;
+        section.hear(block.get(here(together.start)..here(together.end)).unwrap_or_default());
+        at += block.len();
+    });
+    let unheard = || {
+        let what = format!("no section is to be heard in {}", args.file.display());
+        format!("{what}; it takes 0.8 s of all playing one note together, not too far from the microphone")
+    };
+    let shares = section.shares().with_context(unheard)?;
     let name = |partial: u8| names.iter().find(|(_, own)| *own == partial).map(|(written, _)| written.to_string()).unwrap_or_default();
-    let largest = shares.largest().context("no section is to be heard")?;
+    let largest = shares.largest().with_context(unheard)?;
     let output = SectionOutput {
         players,
         shares: shares
@@ -87,18 +92,34 @@ pub(super) fn shares(
         elsewhere: rounded(shares.elsewhere, 1e3),
         confidence: rounded(largest.leads, 1e3),
     };
-    Ok((output, frames))
+    Ok(output)
 }
 
-/// The stretch in which all play: from a moment after the first came in to the last loud block.
-fn together(sound: &[f32], rate: SampleRate) -> &[f32] {
+/// The stretch in which all play: from a moment after the first came in to the last loud block; all of it if that is too short. Reads all of
+/// the recording.
+fn together(recording: &mut Recording) -> Range<usize> {
+    let rate = recording.rate();
     let length = (rate.span(LOOK).0 as usize).max(1);
-    let loudness: Vec<f32> = sound.chunks(length).map(|block| block.iter().map(|sample| sample * sample).sum::<f32>().sqrt()).collect();
-    let loudest = loudness.iter().copied().fold(0.0, f32::max);
-    let loud = |block: &f32| *block > QUIET * loudest;
+    let mut loudness = vec![0.0];
+    let mut filled = 0;
+    read_through(recording, |block| {
+        for sample in block {
+            if filled == length {
+                loudness.push(0.0);
+                filled = 0;
+            }
+            filled += 1;
+            if let Some(energy) = loudness.last_mut() {
+                *energy += sample * sample;
+            }
+        }
+    });
+    let frames = recording.frames() as usize;
+    let loudest = loudness.iter().copied().fold(0.0, f32::max).sqrt();
+    let loud = |energy: &f32| energy.sqrt() > QUIET * loudest;
     let from = loudness.iter().position(loud).unwrap_or(0) * length + rate.span(ALL_BEGUN).0 as usize;
-    let to = loudness.iter().rposition(loud).map_or(0, |last| (last + 1) * length).min(sound.len());
-    sound.get(from..to).unwrap_or(sound)
+    let to = loudness.iter().rposition(loud).map_or(0, |last| (last + 1) * length).min(frames);
+    if from < to { from..to } else { 0..frames }
 }
 
 /// The series that the candidates are partials of, and each with its partial.

@@ -1,7 +1,7 @@
 //! `precentor records export`: rows for other programs.
 
-use ::records::export::{Csv, ExportError, json_line};
-use ::records::{Filter, Row, Store};
+use ::records::export::{Csv, ExportError, Exported, json_line};
+use ::records::{Filter, Row, ShareRow, Store};
 use anyhow::Context;
 use clap::{Args, ValueEnum};
 use std::io::{BufWriter, ErrorKind, Write, stdout};
@@ -17,6 +17,7 @@ use crate::cli::print::Closed;
 Examples:
   precentor records export csv -o horns.csv --section Horns     for a spreadsheet
   precentor records export jsonl --since 2031-02-03             a JSON object a line, on the standard output
+  precentor records export csv --shares -o shares.csv           where whole sections sat
 
 CSV is as RFC 4180 says, in UTF-8. Names that a spreadsheet would take for a formula get a ' in front. What you export is yours to delete:
 forget does not reach it.")]
@@ -24,6 +25,9 @@ pub struct ExportArgs {
     /// How rows are written
     #[arg(value_enum)]
     format: Format,
+    /// Where whole sections sat, a row for each note of an echo, instead of verdicts
+    #[arg(long)]
+    shares: bool,
     #[command(flatten)]
     which: Which,
     /// The file to write; the standard output unless given
@@ -47,33 +51,46 @@ pub(super) fn run(args: &ExportArgs) -> anyhow::Result<()> {
     let store = store()?;
     let filter = args.which.filter(store.as_ref())?;
     match &args.output {
-        None => match write(store.as_ref(), &filter, args.format, stdout().lock()) {
+        None => match write(store.as_ref(), &filter, args, stdout().lock()) {
             Err(ExportError::Written(error)) if error.kind() == ErrorKind::BrokenPipe => Err(Closed.into()),
             result => result.context("the records cannot be written to the standard output"),
         },
         Some(target) => {
             let draft = Draft::begin(target, args.force)?;
-            write(store.as_ref(), &filter, args.format, draft.file()?).with_context(|| draft.fault())?;
+            write(store.as_ref(), &filter, args, draft.file()?).with_context(|| draft.fault())?;
             draft.keep()
         }
     }
 }
 
-fn write(store: Option<&Store>, filter: &Filter, format: Format, out: impl Write) -> Result<(), ExportError> {
+fn write(store: Option<&Store>, filter: &Filter, args: &ExportArgs, out: impl Write) -> Result<(), ExportError> {
+    if args.shares {
+        rows::<ShareRow>(args.format, out, |each| match store {
+            Some(store) => store.each_section(filter, |record| ShareRow::of(&record).iter().try_for_each(&mut *each)),
+            None => Ok(()),
+        })
+    } else {
+        rows::<Row>(args.format, out, |each| match store {
+            Some(store) => store.each(filter, |record| each(&Row::from(&record))),
+            None => Ok(()),
+        })
+    }
+}
+
+/// Writes all rows that `hand_on` hands on.
+fn rows<R: Exported>(
+    format: Format,
+    out: impl Write,
+    hand_on: impl FnOnce(&mut dyn FnMut(&R) -> Result<(), ExportError>) -> Result<(), ExportError>,
+) -> Result<(), ExportError> {
     let mut out = BufWriter::new(out);
     match format {
         Format::Csv => {
-            let mut csv = Csv::begin(&mut out)?;
-            if let Some(store) = store {
-                store.each(filter, |record| Ok::<_, ExportError>(csv.row(&Row::from(&record))?))?;
-            }
+            let mut csv = Csv::begin::<R>(&mut out)?;
+            hand_on(&mut |row| Ok(csv.row(row)?))?;
             csv.end()?;
         }
-        Format::Jsonl => {
-            if let Some(store) = store {
-                store.each(filter, |record| Ok::<_, ExportError>(json_line(&mut out, &Row::from(&record))?))?;
-            }
-        }
+        Format::Jsonl => hand_on(&mut |row| Ok(json_line(&mut out, row)?))?,
     }
     Ok(out.flush()?)
 }

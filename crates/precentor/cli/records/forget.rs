@@ -1,5 +1,6 @@
 //! `precentor records forget`: what is forgotten is in no file any more.
 
+use ::records::Counts;
 use clap::Args;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -18,7 +19,8 @@ Examples:
   precentor records forget --until 2031-06-30 --dry-run    only say how much that is
   precentor records forget --all
 
-What is forgotten is overwritten, in the file and beside it. Copies you made (exports, backups) are yours to delete, and what a disk
+What is forgotten is overwritten, in the file and beside it, with its sound if any is kept. A section's shares name no seat: they go with
+the section, not with one of its seats. Copies you made (exports, backups) are yours to delete, and what a disk
 keeps of overwritten files only encrypting the disk keeps from others.")]
 pub struct ForgetArgs {
     #[command(flatten)]
@@ -39,6 +41,10 @@ pub struct ForgetArgs {
 pub struct ForgetOutput {
     /// How many verdicts are, or would be, forgotten.
     pub verdicts: u64,
+    /// How many echoes of whole sections.
+    pub sections: u64,
+    /// How many echoes of which the sound was kept.
+    pub clips: u64,
     /// Whether they are forgotten; else it was a dry run.
     pub forgotten: bool,
 }
@@ -49,18 +55,19 @@ pub(super) fn run(args: &ForgetArgs) -> anyhow::Result<()> {
     }
     let mut store = store()?;
     let filter = args.which.filter(store.as_ref())?;
-    let verdicts = match &mut store {
-        None => 0,
+    let counts = match &mut store {
+        None => Counts::default(),
         Some(store) if args.dry_run => store.count(&filter)?,
-        Some(store) => store.forget(&filter)? as u64,
+        Some(store) => store.forget(&filter)?,
     };
+    let Counts { verdicts, sections, clips } = counts;
     if args.json {
-        return print::json(&ForgetOutput { verdicts, forgotten: !args.dry_run });
+        return print::json(&ForgetOutput { verdicts, sections, clips, forgotten: !args.dry_run });
     }
-    let what = match (verdicts, args.dry_run) {
-        (0, _) => "No verdicts are kept that this names.".to_owned(),
-        (_, true) => format!("{} would be forgotten.", counted(verdicts)),
-        (_, false) => format!("{} forgotten; nothing of that is left in the file.", counted(verdicts)),
+    let what = match (counts == Counts::default(), args.dry_run) {
+        (true, _) => "No verdicts are kept that this names.".to_owned(),
+        (_, true) => format!("{} would be forgotten.", counted(counts)),
+        (_, false) => format!("{} forgotten; nothing of that is left in the file.", counted(counts)),
     };
     print::text(&format!("{what}\n"))
 }

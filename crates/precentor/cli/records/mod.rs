@@ -3,11 +3,13 @@
 mod export;
 mod forget;
 mod place;
+mod share;
 mod show;
 mod summary;
 
-use ::records::{Filter, RecordsError, Store};
+use ::records::{Clip, Counts, Filter, KeptAudio, Store};
 use clap::{Args, Subcommand};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use pitch::Written;
@@ -32,7 +34,8 @@ Examples:
   precentor records forget --until 2031-06-30                   everything up to the end of that day
   precentor records where                                       the file, and how much is in it
 
-Records are of seats, not names; no sound is in them; they are on this machine alone. They come from the verdicts you give in a roll.")]
+Records are of seats, not names; they are on this machine alone. They come from the verdicts you give in a roll and from what the microphone
+hears. No sound is kept unless you ask for it when you lead; then it lies beside the file and is deleted at the first start after its days.")]
 pub struct RecordsArgs {
     #[command(subcommand)]
     what: What,
@@ -81,9 +84,22 @@ pub(super) fn run(args: &RecordsArgs) -> anyhow::Result<()> {
     }
 }
 
-/// The records, if there are any yet.
+/// The records, if there are any yet. Kept sound that is over is deleted first, and all that belongs to no record.
 fn store() -> anyhow::Result<Option<Store>> {
-    Ok(Store::find(&Folders::find()?.records)?)
+    let path = Folders::find()?.records;
+    let now = if path.exists() { Timestamp::now() } else { Timestamp::MAX };
+    KeptAudio::beside(&path).sweep(now)?;
+    let store = Store::find(&path)?;
+    store.as_ref().map_or(Ok(0), Store::sweep_audio)?;
+    Ok(store)
+}
+
+/// What is said of sound that is kept; nothing where none is.
+fn sound(clips: &[Clip]) -> Option<String> {
+    let (count, bytes) = (clips.len() as u64, clips.iter().map(|clip| clip.bytes).sum::<u64>());
+    let last = TimeZone::system().to_datetime(clips.last()?.until).date();
+    let echoes = if count == 1 { "echo" } else { "echoes" };
+    Some(format!("RECORDING: the sound of {count} {echoes} is kept, {} kB, the last until {last}", bytes.div_ceil(1000)))
 }
 
 impl Which {
@@ -136,15 +152,21 @@ fn known<'a>(kind: &str, asked: Option<&str>, names: impl Iterator<Item = &'a st
     }
 }
 
-/// Every record that is meant, in order of time.
-fn each(store: Option<&Store>, which: &Which, mut with: impl FnMut(::records::Record) -> Result<(), RecordsError>) -> anyhow::Result<()> {
-    let filter = which.filter(store)?;
-    Ok(store.map_or(Ok(()), |store| store.each(&filter, &mut with))?)
-}
-
-/// So many verdicts, in words.
-fn counted(verdicts: u64) -> String {
-    format!("{verdicts} verdict{}", if verdicts == 1 { "" } else { "s" })
+/// So many verdicts, echoes of sections and clips, in words.
+fn counted(counts: Counts) -> String {
+    let Counts { verdicts, sections, clips } = counts;
+    let number = |count: u64, one: &str, many: &str| format!("{count} {}", if count == 1 { one } else { many });
+    let mut parts = Vec::new();
+    if verdicts > 0 || sections == 0 {
+        parts.push(number(verdicts, "verdict", "verdicts"));
+    }
+    if sections > 0 {
+        parts.push(number(sections, "echo of a whole section", "echoes of whole sections"));
+    }
+    if clips > 0 {
+        parts.push(format!("the sound of {}", number(clips, "echo", "echoes")));
+    }
+    parts.join(", ")
 }
 
 /// What is said where there is nothing.

@@ -1,15 +1,18 @@
 //! `precentor records summary`: who has which note.
 
 use ::records::export::moment;
-use ::records::{Group, Summary, Tally, Verdict};
+use ::records::{Counts, Group, KeptAudio, RecordsError, ShareSummary, Summary, Tally, Verdict};
 use clap::Args;
 use jiff::tz::TimeZone;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::num::NonZeroI8;
 
-use super::{NONE, Which, counted, each, store};
+use super::place::SoundOutput;
+use super::share::{self, ShareGroupOutput};
+use super::{NONE, Which, counted, sound, store};
 use crate::cli::print::{self, Table};
+use crate::folders::Folders;
 
 /// Who has which note: counts and shares for each section and seat
 #[derive(Debug, Args)]
@@ -43,6 +46,10 @@ pub struct SummaryOutput {
     pub sections: Vec<GroupOutput>,
     /// Each seat on each note.
     pub seats: Vec<GroupOutput>,
+    /// Where each whole section sat, on each note asked for.
+    pub shares: Vec<ShareGroupOutput>,
+    /// The sound that is kept.
+    pub sound: SoundOutput,
 }
 
 /// The verdicts of a section or a seat on one note.
@@ -110,7 +117,7 @@ pub struct VerdictOutput {
 impl From<&Tally> for TallyOutput {
     fn from(tally: &Tally) -> Self {
         let Tally { on_it, near, low, high, astray, nothing } = *tally;
-        Self { all: tally.all(), on_it, near, low, high, astray, nothing, share_on_it: share(tally) }
+        Self { all: tally.all(), on_it, near, low, high, astray, nothing, share_on_it: share_of(tally) }
     }
 }
 
@@ -138,17 +145,27 @@ impl From<&Group> for GroupOutput {
 }
 
 /// Those on the note beside all; zero of none.
-fn share(tally: &Tally) -> f64 {
+fn share_of(tally: &Tally) -> f64 {
     if tally.all() == 0 { 0.0 } else { tally.on_it as f64 / tally.all() as f64 }
 }
 
 pub(super) fn run(args: &SummaryArgs) -> anyhow::Result<()> {
     let zone = TimeZone::system();
-    let mut summary = Summary::default();
-    each(store()?.as_ref(), &args.which, |record| {
-        summary.add(&record, &zone);
-        Ok(())
-    })?;
+    let store = store()?;
+    let filter = args.which.filter(store.as_ref())?;
+    let (mut summary, mut shares) = (Summary::default(), ShareSummary::default());
+    if let Some(store) = &store {
+        store.each::<RecordsError>(&filter, |record| {
+            summary.add(&record, &zone);
+            Ok(())
+        })?;
+        store.each_section::<RecordsError>(&filter, |record| {
+            shares.add(&record, &zone);
+            Ok(())
+        })?;
+    }
+    let audio = KeptAudio::beside(&Folders::find()?.records);
+    let clips = audio.clips()?;
     if args.json {
         let (first, last) = summary.span().unzip();
         return print::json(&SummaryOutput {
@@ -157,9 +174,18 @@ pub(super) fn run(args: &SummaryArgs) -> anyhow::Result<()> {
             last: last.map(moment),
             sections: summary.sections().map(GroupOutput::from).collect(),
             seats: summary.seats().map(GroupOutput::from).collect(),
+            shares: shares.groups().map(ShareGroupOutput::from).collect(),
+            sound: SoundOutput::of(&audio, &clips),
         });
     }
-    print::text(&text(&summary, &zone, args.weeks))
+    let sound = sound(&clips).map(|sound| format!("{sound}; see: precentor records where\n")).unwrap_or_default();
+    let told = match (summary.span(), shares.span()) {
+        (None, None) => NONE.to_owned(),
+        (None, Some(_)) => share::text(&shares, &zone, args.weeks),
+        (Some(_), None) => text(&summary, &zone, args.weeks),
+        (Some(_), Some(_)) => format!("{}\n{}", text(&summary, &zone, args.weeks), share::text(&shares, &zone, args.weeks)),
+    };
+    print::text(&(told + &sound))
 }
 
 /// A table for each room: a section's note with all its verdicts, then seat by seat.
@@ -178,7 +204,12 @@ fn text(summary: &Summary, zone: &TimeZone, weeks: bool) -> String {
         text += &format!("{room}\n{}\n", table.lines());
     }
     let day = |moment| zone.to_datetime(moment).date();
-    text + &format!("{}, {} to {}. Where there are few, a share says little.\n", counted(summary.verdicts()), day(first), day(last))
+    text + &format!(
+        "{}, {} to {}. Where there are few, a share says little.\n",
+        counted(Counts { verdicts: summary.verdicts(), ..Counts::default() }),
+        day(first),
+        day(last)
+    )
 }
 
 const HEADS: [&str; 13] =
@@ -190,7 +221,7 @@ fn rows(table: &mut Table, group: &Group, weeks: bool) {
     let mut row = |week: String, tally: &Tally, most: String| {
         let counts = [tally.near, tally.low, tally.high, tally.astray, tally.nothing].map(|count| count.to_string());
         let head = [group.section.clone(), seat.clone(), note.clone(), week, tally.all().to_string(), tally.on_it.to_string()];
-        table.row(head.into_iter().chain([format!("{:.0} %", 100.0 * share(tally))]).chain(counts).chain([most]));
+        table.row(head.into_iter().chain([format!("{:.0} %", 100.0 * share_of(tally))]).chain(counts).chain([most]));
     };
     let most = group.verdicts.first().map(|(verdict, count)| format!("{verdict}, {count} of {}", group.tally.all()));
     row(String::new(), &group.tally, most.unwrap_or_default());

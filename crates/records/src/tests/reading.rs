@@ -10,7 +10,7 @@ use crate::{Record, Row, Verdict};
 
 fn csv(rows: &[Row]) -> Vec<u8> {
     let mut bytes = Vec::new();
-    let mut csv = Csv::begin(&mut bytes).unwrap();
+    let mut csv = Csv::begin::<Row>(&mut bytes).unwrap();
     rows.iter().for_each(|row| csv.row(row).unwrap());
     csv.end().unwrap();
     bytes

@@ -61,6 +61,24 @@ fn a_file_of_the_first_version_is_brought_up_with_all_it_holds() {
 }
 
 #[test]
+fn a_file_of_the_second_version_is_brought_up_with_all_it_holds() {
+    let (_folder, path) = desk();
+    let second = format!(
+        "{FIRST}
+        ALTER TABLE verdicts ADD COLUMN lesson TEXT;
+        CREATE INDEX verdicts_by_place ON verdicts (section, seat, at_ms);
+        UPDATE verdicts SET lesson = 'Week 7';
+        PRAGMA user_version = 2;"
+    );
+    Connection::open(&path).unwrap().execute_batch(&second).unwrap();
+    let mut store = Store::open(&path).unwrap();
+    let lessons: Vec<_> = store.records(&Filter::default()).unwrap().into_iter().map(|record| record.lesson).collect();
+    assert_eq!(lessons, [Some("Week 7".to_owned()), Some("Week 7".to_owned())]);
+    store.keep_section(&super::of_horns(0.5, 0.5), None).unwrap();
+    assert_eq!(store.section_records(&Filter::default()).unwrap(), [super::of_horns(0.5, 0.5)]);
+}
+
+#[test]
 fn bringing_up_is_whole_or_not_at_all() {
     let (_folder, path) = desk();
     let raw = Connection::open(&path).unwrap();
@@ -133,6 +151,6 @@ fn a_record_that_cannot_be_is_told_by_its_number_and_can_be_forgotten() {
         let error = store.records(&Filter::default()).unwrap_err().to_string();
         assert!(error.contains("record 1 ") && error.contains(what) && error.contains("forget"), "{error}");
     }
-    assert_eq!(store.forget(&Filter::default()).unwrap(), 1);
+    assert_eq!(store.forget(&Filter::default()).unwrap().verdicts, 1);
     assert_eq!(store.records(&Filter::default()).unwrap(), []);
 }

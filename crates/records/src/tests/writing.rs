@@ -59,7 +59,7 @@ fn two_consoles_at_once_lose_nothing() {
     });
     let store = Store::open(&path).unwrap();
     for console in [1, 2] {
-        assert_eq!(store.count(&Filter { seat: super::seat(console), ..Filter::default() }).unwrap(), EACH);
+        assert_eq!(store.count(&Filter { seat: super::seat(console), ..Filter::default() }).unwrap().verdicts, EACH);
     }
 }
 
@@ -109,6 +109,21 @@ fn a_file_that_is_removed_is_made_anew() {
     writer.note(Echo(2), of_seat(2, Verdict::Low));
     assert_eq!(writer.end(), None);
     assert_eq!(seats(&Store::open(&path).unwrap()), [(2, Verdict::Low)]);
+}
+
+#[test]
+fn a_correction_after_the_file_was_made_anew_is_on_nobody_else_s_record() {
+    let (folder, path) = desk();
+    let writer = Writer::start(path.clone()).unwrap();
+    writer.note(Echo(1), of_seat(1, Verdict::OnIt));
+    until(|| writer.kept() == 1);
+    for entry in std::fs::read_dir(folder.path()).unwrap() {
+        std::fs::remove_file(entry.unwrap().path()).unwrap();
+    }
+    writer.note(Echo(2), of_seat(2, Verdict::Low));
+    writer.note(Echo(1), of_seat(1, Verdict::High));
+    assert_eq!(writer.end(), None);
+    assert_eq!(seats(&Store::open(&path).unwrap()), [(2, Verdict::Low), (1, Verdict::High)]);
 }
 
 #[test]

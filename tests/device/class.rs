@@ -1,0 +1,168 @@
+//! A simulated section that answers a roll: it hears the room's loudspeaker, and plays into the microphone, both on its own clock.
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::thread::{self, JoinHandle};
+
+use super::server::Server;
+
+/// Frames that are handled at a time.
+const BLOCK: usize = 480;
+/// What is louder than this is sound of ours.
+const SOUND: f32 = 1e-4;
+/// How far around the first sound the rendering is laid on, in frames, and over how much of it.
+const AROUND: usize = 2400;
+const OVER: usize = 24_000;
+
+/// An answer: from which frame of the rendering on, and what.
+pub struct Answer {
+    pub at: usize,
+    pub sound: Vec<f32>,
+}
+
+/// A room and a class.
+pub struct Class {
+    /// What the engine plays.
+    pub rendering: Vec<f32>,
+    /// When who plays what.
+    pub answers: Vec<Answer>,
+    /// Frames from the loudspeaker to the microphone, besides what the server takes.
+    pub delay: usize,
+    /// How much faster the microphone's clock goes, in parts per million.
+    pub drift_ppm: f64,
+}
+
+/// A class at work; it goes home when dropped.
+pub struct AtWork {
+    hears: Child,
+    plays: Child,
+    thread: Option<JoinHandle<Option<usize>>>,
+}
+
+fn client(server: &Server, program: &str, device: &str) -> Command {
+    let mut client = Command::new(program);
+    client.args(["--raw", "--format=float32le", "--rate=48000", "--channels=1", "-d", device]);
+    client.envs(server.environment()).stderr(Stdio::null());
+    client
+}
+
+impl Class {
+    /// Sits down in the room of `server`.
+    pub fn start(self, server: &Server) -> AtWork {
+        let mut hears = client(server, "parec", "room.monitor").arg("--latency-msec=20").stdout(Stdio::piped()).spawn().unwrap();
+        let mut plays = client(server, "pacat", "micfeed").arg("--latency-msec=120").stdin(Stdio::piped()).spawn().unwrap();
+        let (mut from, mut to) = (hears.stdout.take().unwrap(), plays.stdin.take().unwrap());
+        let thread = thread::spawn(move || {
+            let mut room = Room::new(self);
+            let mut bytes = [0_u8; 4 * BLOCK];
+            while from.read_exact(&mut bytes).is_ok() {
+                let block: Vec<f32> = bytes.chunks_exact(4).map(|four| f32::from_le_bytes([four[0], four[1], four[2], four[3]])).collect();
+                let out: Vec<u8> = room.hear(&block).into_iter().flat_map(f32::to_le_bytes).collect();
+                if to.write_all(&out).is_err() {
+                    break;
+                }
+            }
+            room.began
+        });
+        AtWork { hears, plays, thread: Some(thread) }
+    }
+}
+
+impl AtWork {
+    /// Ends it; whether it ever found the engine's sound.
+    pub fn end(mut self) -> bool {
+        let _ = self.hears.kill();
+        let _ = self.hears.wait();
+        let found = self.thread.take().and_then(|thread| thread.join().ok()).flatten();
+        let _ = self.plays.kill();
+        let _ = self.plays.wait();
+        found.is_some()
+    }
+}
+
+impl Drop for AtWork {
+    fn drop(&mut self) {
+        let _ = self.hears.kill();
+        let _ = self.plays.kill();
+        let _ = self.hears.wait();
+        let _ = self.plays.wait();
+    }
+}
+
+struct Room {
+    class: Class,
+    heard: Vec<f32>,
+    /// Where in what was heard the first sound is, and where the rendering's first frame lies.
+    first: Option<usize>,
+    began: Option<usize>,
+    /// Where the microphone's next frame is read in what was heard.
+    reading: f64,
+}
+
+impl Room {
+    fn new(class: Class) -> Self {
+        Self { class, heard: Vec::new(), first: None, began: None, reading: 0.0 }
+    }
+
+    /// Takes what the loudspeaker gave, and gives what the microphone hears meanwhile.
+    fn hear(&mut self, block: &[f32]) -> Vec<f32> {
+        let at = self.heard.len();
+        self.heard.extend_from_slice(block);
+        if self.first.is_none() {
+            self.first = block.iter().position(|x| x.abs() > SOUND).map(|n| at + n);
+        }
+        if let (Some(first), None) = (self.first, self.began)
+            && self.heard.len() > first + OVER + AROUND
+        {
+            self.began = Some(self.lay_on(first));
+        }
+        let mut out = Vec::with_capacity(BLOCK + 1);
+        // a sample of what comes after is needed between two
+        while self.reading + 2.0 < self.heard.len() as f64 {
+            let (whole, part) = (self.reading.floor(), self.reading.fract() as f32);
+            let n = whole as usize;
+            out.push(self.microphone(n) * (1.0 - part) + self.microphone(n + 1) * part);
+            self.reading += 1.0 + 1e-6 * self.class.drift_ppm;
+        }
+        out
+    }
+
+    /// What the microphone hears at frame `n` of the loudspeaker: that sound later, off two walls too, and the class.
+    fn microphone(&self, n: usize) -> f32 {
+        let back = |by: usize| n.checked_sub(by).map_or(0.0, |n| self.heard[n]);
+        let delay = self.class.delay;
+        let room = 0.4 * back(delay) - 0.15 * back(delay + 911) + 0.08 * back(delay + 3203);
+        let played = self.began.and_then(|began| n.checked_sub(began + delay)).map_or(0.0, |at| {
+            let answers = self.class.answers.iter();
+            answers.filter_map(|answer| answer.sound.get(at.checked_sub(answer.at)?)).sum::<f32>()
+        });
+        room + played
+    }
+
+    /// Where the rendering begins, by the place of the first sound and then by what lies best on it.
+    fn lay_on(&self, first: usize) -> usize {
+        let rendering = &self.class.rendering;
+        let own = rendering.iter().position(|x| x.abs() > SOUND).unwrap_or(0);
+        let likeness = |start: i64| -> f64 {
+            let pairs = (own..(own + OVER).min(rendering.len())).step_by(3).filter_map(|n| {
+                let heard = usize::try_from(start + n as i64).ok().and_then(|n| self.heard.get(n))?;
+                Some(f64::from(rendering[n]) * f64::from(*heard))
+            });
+            pairs.sum()
+        };
+        let near = first as i64 - own as i64;
+        let around = AROUND as i64;
+        let best = (near - around..near + around).step_by(8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(near);
+        let best = (best - 8..=best + 8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(best);
+        usize::try_from(best).unwrap_or(0)
+    }
+}
+
+/// A note of a simulated player at 48 kHz, from a file at 24 kHz.
+pub fn note(name: &str, level: f32) -> Vec<f32> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/listening/answers").join(name);
+    let slow: Vec<f32> = hound::WavReader::open(path).unwrap().samples::<i16>().map(|x| f32::from(x.unwrap()) / 32_768.0).collect();
+    let between = |n: usize| 0.5 * (slow[n] + slow.get(n + 1).copied().unwrap_or(0.0));
+    (0..slow.len()).flat_map(|n| [slow[n], between(n)]).map(|x| level * x).collect()
+}

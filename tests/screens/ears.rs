@@ -1,0 +1,167 @@
+//! What the microphone heard, on the screen: large verdicts, an adaptive drill that goes by them, the open ear.
+
+use super::rig::{LOOKS, Rig, SIZES, letters};
+use pitch::Written;
+use precentor::app::action::Action;
+use precentor::app::state::{Hearing, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
+use precentor::hearing::Judged;
+use records::Verdict;
+use sequencer::{SectionIndex, TurnKind};
+use std::num::NonZeroI8;
+use units::{Cents, Decibels, Hertz};
+
+fn note(name: &str) -> Written {
+    name.parse().unwrap()
+}
+
+/// An adaptive drill for the horns of a room of eight, on files of its own.
+fn adaptive() -> (tempfile::TempDir, Rig) {
+    let folder = tempfile::tempdir().unwrap();
+    let room = "version = 1\nname = \"Gull Lane School, period 3\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn in F\"\nseats = 8\n\
+                comfortable = \"C4..C5\"\nlandmarks = [\"G4\", \"C4\"]\n[[section]]\nname = \"Tubas\"\ninstrument = \"tuba\"\nseats = 2\n";
+    let drill = "version = 1\ntitle = \"Until it is there\"\ntempo = 120\nrounds = 3\ngroups = [[\"Horns\"], [\"Tubas\"]]\n\
+                 adaptive = { enough = 75, landmark_below = 40 }\n[line]\nHorns = { written = \"G4:4\" }\nTubas = { written = \"F2:4\" }\n\
+                 [[turn]]\nmodel = {}\n[[turn]]\necho = {}\n[[turn]]\nbreath = {}\n";
+    std::fs::write(folder.path().join("room.toml"), room).unwrap();
+    std::fs::write(
+        folder.path().join("lesson.toml"),
+        "version = 1\ntitle = \"Tuesday\"\nroom = \"room.toml\"\n[[item]]\ndrill = { file = \"drill.toml\" }\n",
+    )
+    .unwrap();
+    std::fs::write(folder.path().join("drill.toml"), drill).unwrap();
+    let mut rig = Rig::file(&folder.path().join("lesson.toml"));
+    rig.apply(Action::Hearing(Hearing::On("mic".to_owned())));
+    (folder, rig)
+}
+
+/// So many of the eight horns on the note asked for, the others on C4.
+fn horns(on: u8) -> Action {
+    let share = f64::from(on) / 8.0;
+    let seated = |written: &str, share: f64| SeatedOn { written: note(written), share, bounds: (share - 0.1, share + 0.1), leads: share };
+    let notes = vec![seated("C4", 1.0 - share), seated("G4", share)];
+    let seated = Some(Seated { notes, tuning: Cents(-3.0), elsewhere: 0.0 });
+    Action::SectionEchoed(Box::new(SectionHeard { section: SectionIndex(0), target: note("G4"), heads: 8, last: true, seated }))
+}
+
+fn in_turn(rig: &mut Rig, turn: TurnKind) {
+    rig.until(turn.word(), |state| state.turn() == Some(turn));
+}
+
+#[test]
+fn an_adaptive_drill_goes_by_what_is_heard() {
+    let (_folder, mut rig) = adaptive();
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    // two of eight: the landmark comes before the next round
+    rig.apply(horns(2));
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("about 2 of 8 on G4") && screen.contains("6 on C4") && screen.contains("The landmark first."), "{screen}");
+    in_turn(&mut rig, TurnKind::Landmark);
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("LANDMARK") && screen.contains("the landmark sounds"), "{screen}");
+    in_turn(&mut rig, TurnKind::Model);
+    assert_eq!(rig.state.bar().map(|bar| (bar.station, bar.round)), Some((0, 1)));
+    in_turn(&mut rig, TurnKind::Echo);
+    // between the two: the round again
+    rig.apply(horns(4));
+    in_turn(&mut rig, TurnKind::Model);
+    assert_eq!(rig.state.bar().map(|bar| (bar.station, bar.round)), Some((0, 2)));
+    rig.press(super::rig::key("b"));
+    in_turn(&mut rig, TurnKind::Echo);
+    rig.apply(horns(6));
+    rig.until("the next group", |state| state.bar().is_some_and(|bar| bar.station == 1));
+}
+
+#[test]
+fn the_director_s_word_comes_before_what_is_heard() {
+    let (_folder, mut rig) = adaptive();
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    rig.press(super::rig::key("PGUP"));
+    rig.apply(horns(8));
+    rig.run(4.0);
+    assert_eq!(rig.state.bar().map(|bar| (bar.station, bar.round)), Some((0, 0)), "again was asked, so the round comes again");
+}
+
+#[test]
+fn a_verdict_is_large_until_the_next_echo_in_every_size_and_look() {
+    let (_folder, mut rig) = adaptive();
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    rig.apply(horns(6));
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            assert!(screen.contains("6 OF 8 [:]"), "{width}x{height}\n{screen}");
+            assert!(screen.contains("hush"), "{width}x{height}\n{screen}");
+        }
+    }
+    let low = Judged {
+        verdict: Verdict::Partials(NonZeroI8::new(-2).unwrap()),
+        heard: Some(note("C4")),
+        cents: Some(Cents(3.0)),
+        entry_ms: Some(80.0),
+        confidence: 0.9,
+    };
+    rig.apply(Action::Echoed(SeatHeard { seat: 4, target: note("G4"), judged: low }));
+    let screen = rig.text(80, 24);
+    assert!(screen.contains("2 LOW [v]") && screen.contains("seat 4") && screen.contains("asked: G4"), "{screen}");
+    in_turn(&mut rig, TurnKind::Model);
+    in_turn(&mut rig, TurnKind::Echo);
+    assert!(!rig.text(80, 24).contains("[v]"));
+}
+
+#[test]
+fn the_open_ear_shows_what_a_child_plays() {
+    let mut rig = Rig::demo();
+    rig.keys("y");
+    assert!(matches!(rig.state.over, Some(Over::OpenEar(_))));
+    assert!(rig.text(80, 24).contains("It waits for a note that lasts."));
+    // on to the horns
+    while !rig.text(80, 24).contains("Horns (") {
+        rig.press(super::rig::key("DOWN"));
+        rig.run(0.5);
+    }
+    let sounding = Sounding {
+        written: note("G4"),
+        concert: "C4".parse().unwrap(),
+        frequency: Hertz::new(260.0).unwrap(),
+        cents: Cents(-11.0),
+        partial: Some(6),
+        level: Decibels(-30.0),
+    };
+    rig.apply(Action::Sounds(Some(sounding)));
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            for words in ["G4 (sounds C4, partial 6), 11 cents low", "low  ..:...:.O.|", "> 6  G4", "4  C4"] {
+                assert!(screen.contains(words), "{words}, {width}x{height}\n{screen}");
+            }
+        }
+    }
+    rig.keys("TAB");
+    assert!(rig.state.over.is_none());
+    assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");
+}
+
+#[test]
+fn a_room_is_measured_only_with_a_microphone() {
+    let mut rig = Rig::demo();
+    rig.keys("u");
+    assert!(rig.text(80, 24).contains("m opens it first"));
+}
+
+#[test]
+fn sound_is_kept_only_if_asked_and_the_screen_says_so() {
+    let (_folder, mut rig) = adaptive();
+    assert!(!rig.text(80, 24).contains("RECORDING"));
+    rig.state.recording = Some(14);
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            assert!(screen.contains("RECORDING (o) 14 d"), "{width}x{height}\n{screen}");
+        }
+    }
+    rig.apply(Action::Hearing(Hearing::Off));
+    assert!(!rig.text(80, 24).contains("RECORDING"), "nothing is heard, so nothing is kept");
+}
