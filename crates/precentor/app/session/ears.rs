@@ -34,6 +34,12 @@ pub fn probe_named(kind: &str, rate: SampleRate) -> Option<Probe> {
 /// What must be foretold of the sweep's second rise for the measurement to count: but for a quarter of it.
 const STEADY: Decibels = Decibels(12.0);
 
+/// Less taken out than this for so many seconds, while nobody else plays, says that what is heard meets other frames than before.
+const MISSES: Decibels = Decibels(10.0);
+const MISSED: f64 = 4.0;
+/// The most by which that is lengthened, doubling, while meeting again does not help.
+const PATIENCE: u32 = 4;
+
 /// What became of the microphone.
 #[derive(Clone, Debug, PartialEq)]
 pub enum EarsNews {
@@ -91,6 +97,8 @@ pub enum CannotMeasure {
 /// A stretch of what was heard without our own sound.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stretch<'a> {
+    /// The microphone's frame it begins with, counted since the microphone was opened, those lost included.
+    pub heard: FrameInstant,
     /// The engine's frame that is heard at its first frame, once that is known.
     pub at: Option<FrameInstant>,
     /// Engine frames from one frame to the next.
@@ -107,7 +115,7 @@ pub struct Ears {
     measuring: Option<Measuring>,
     /// Cleared since the last poll, and where each stretch of it begins.
     samples: Vec<f32>,
-    stretches: Vec<(usize, Option<FrameInstant>, f64)>,
+    stretches: Vec<(usize, FrameInstant, Option<FrameInstant>, f64)>,
     raw: Vec<f32>,
 }
 
@@ -115,8 +123,15 @@ pub struct Ears {
 struct Open {
     listening: Listening,
     clearing: Clearing,
+    /// The microphone's frame it began with.
+    since: u64,
     /// What the sweep under way is heard by: it takes the other's place if all goes well.
     trial: Option<Clearing>,
+    trial_since: u64,
+    /// Frames for which our own sound has been met and yet not been taken out.
+    missed: u64,
+    /// How often it was met again since it was taken out well.
+    again: u32,
     /// The count of the next frame to come.
     due: u64,
     muted: bool,
@@ -164,7 +179,17 @@ impl Ears {
                     let (device, id, returned) = (listening.device.clone(), listening.id.clone(), listening.returned);
                     let mut clearing = Clearing::new(controls.rate(), listening.sound.rate());
                     clearing.freeze(self.frozen);
-                    self.open = Some(Open { listening, clearing, trial: None, due: 0, muted: false });
+                    self.open = Some(Open {
+                        listening,
+                        clearing,
+                        since: 0,
+                        trial: None,
+                        trial_since: 0,
+                        missed: 0,
+                        again: 0,
+                        due: 0,
+                        muted: false,
+                    });
                     EarsNews::On { device, id, returned }
                 }
                 CaptureEvent::Refused { why, mend } => EarsNews::Refused { why, mend },
@@ -181,7 +206,7 @@ impl Ears {
                 open.clearings().for_each(|clearing| clearing.sent(at, block));
             }
         });
-        self.hear(&mut news);
+        self.hear(controls.rate(), &mut news);
         news.extend(self.measured(controls, newest));
         news
     }
@@ -195,7 +220,8 @@ impl Ears {
     /// The same in the stretches it came in, each with its frame.
     pub fn stretches(&self) -> impl Iterator<Item = Stretch<'_>> {
         let ends = self.stretches.iter().skip(1).map(|(start, ..)| *start).chain([self.samples.len()]);
-        self.stretches.iter().zip(ends).map(|((start, at, stride), end)| Stretch {
+        self.stretches.iter().zip(ends).map(|((start, heard, at, stride), end)| Stretch {
+            heard: *heard,
             at: *at,
             stride: *stride,
             sound: self.samples.get(*start..end).unwrap_or_default(),
@@ -234,6 +260,7 @@ impl Ears {
         if let Some(open) = &mut self.open {
             // a new one: an earlier sweep may still be in the other's memory
             open.trial = Some(Clearing::new(controls.rate(), open.listening.sound.rate()));
+            open.trial_since = open.due;
         }
     }
 
@@ -252,9 +279,10 @@ impl Ears {
         }
     }
 
-    fn hear(&mut self, news: &mut Vec<EarsNews>) {
-        let Some(Open { listening, clearing, trial, due, muted }) = &mut self.open else { return };
+    fn hear(&mut self, engine: SampleRate, news: &mut Vec<EarsNews>) {
+        let Some(Open { listening, clearing, since, trial, missed, again, due, muted, .. }) = &mut self.open else { return };
         let sound = &mut listening.sound;
+        let factor = (f64::from(sound.rate().hz()) / f64::from(clearing.rate().hz())).round() as u64;
         loop {
             self.raw.clear();
             let first = sound.read(&mut self.raw).0;
@@ -273,9 +301,22 @@ impl Ears {
             }
             let (samples, stretches) = (&mut self.samples, &mut self.stretches);
             clearing.heard(&self.raw, |cleared| {
-                stretches.push((samples.len(), cleared.at, cleared.stride));
+                let heard = FrameInstant(*since + cleared.first.0 * factor);
+                stretches.push((samples.len(), heard, cleared.at, cleared.stride));
                 samples.extend_from_slice(cleared.sound);
             });
+        }
+        // sound that was dropped on its way, where nobody counts, shifts all that follows
+        let misses = !self.frozen && matches!(clearing.clearness(), Clearness::Poor(taken) if taken < MISSES);
+        *missed = if misses { *missed + self.samples.len() as u64 } else { 0 };
+        if matches!(clearing.clearness(), Clearness::Clear(_)) {
+            *again = 0;
+        }
+        if *missed > clearing.rate().span(MISSED).0 << *again {
+            // from nothing: what it remembers and what it has learnt since are wrong
+            (*clearing, *since) = (Clearing::new(engine, sound.rate()), *due);
+            *missed = 0;
+            *again = (*again + 1).min(PATIENCE);
         }
         let zeros = sound.zeros() > sound.rate().span(MUTED);
         if zeros != *muted && (zeros || sound.zeros() == FrameSpan::ZERO) {
@@ -306,15 +347,16 @@ impl Ears {
                     self.measuring = Some(measuring);
                     return None;
                 }
-                match (told, open.trial.take()) {
-                    (Ok(Clearness::Poor(taken)), _) if taken < STEADY => Err(CannotMeasure::Unsteady),
-                    (Ok(told), Some(mut trial)) => {
-                        trial.freeze(self.frozen);
-                        open.clearing = trial;
+                match told {
+                    Ok(Clearness::Poor(taken)) if taken < STEADY => Err(CannotMeasure::Unsteady),
+                    Ok(told) => {
+                        if let Some(mut trial) = open.trial.take() {
+                            trial.freeze(self.frozen);
+                            (open.clearing, open.since, open.missed) = (trial, open.trial_since, 0);
+                        }
                         Ok(told)
                     }
-                    (Ok(_), None) => Err(CannotMeasure::NoMicrophone),
-                    (Err(error), _) => Err(error.into()),
+                    Err(error) => Err(error.into()),
                 }
             }
         };
