@@ -6,6 +6,7 @@ use listen::cancel::Clearness;
 use listen::room::Meeting;
 use precentor::app::session::ears::Ears;
 use sequencer::Cue;
+use std::os::unix::process::CommandExt;
 use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -113,16 +114,19 @@ impl Carrier {
     fn start(server: &Server, rate: u32, late: u32) -> Self {
         let raw = "--raw --format=float32le --channels=1";
         let carry = format!(
-            "parec -d room.monitor {raw} --rate=48000 --latency-msec=40 | exec pacat -d micfeed {raw} --rate={rate} --latency-msec={late}"
+            "parec -d room.monitor {raw} --rate=48000 --latency-msec=40 | pacat -d micfeed {raw} --rate={rate} --latency-msec={late}"
         );
-        let child = Command::new("setsid").args(["bash", "-c", &carry]).envs(server.environment()).stdin(Stdio::null()).spawn().unwrap();
+        let child =
+            Command::new("bash").args(["-c", &carry]).envs(server.environment()).stdin(Stdio::null()).process_group(0).spawn().unwrap();
         Self(child)
     }
 }
 
 impl Drop for Carrier {
     fn drop(&mut self) {
-        let _ = self.0.kill();
+        // both ends of it
+        let group = format!("-{}", self.0.id());
+        let _ = Command::new("kill").args(["-s", "KILL", "--", &group]).status();
         let _ = self.0.wait();
     }
 }

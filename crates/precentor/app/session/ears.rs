@@ -16,6 +16,8 @@ const MUTED: f64 = 3.0;
 /// Seconds after a sweep until it is looked for, and between attempts while it has not been heard to its end.
 const ARRIVES: f64 = 1.7;
 const AGAIN: f64 = 0.5;
+/// A sample of ours that can be heard.
+const AUDIBLE: f32 = 1e-4;
 /// How often it is looked for.
 const ATTEMPTS: u32 = 6;
 
@@ -34,11 +36,15 @@ pub fn probe_named(kind: &str, rate: SampleRate) -> Option<Probe> {
 /// What must be foretold of the sweep's second rise for the measurement to count: but for a quarter of it.
 const STEADY: Decibels = Decibels(12.0);
 
-/// Less taken out than this for so many seconds, while nobody else plays, says that what is heard meets other frames than before.
+/// Less taken out than this for so many seconds of our own sound, while nobody else plays, raises the doubt whether what is heard still meets
+/// the frames it met.
 const MISSES: Decibels = Decibels(10.0);
-const MISSED: f64 = 4.0;
-/// The most by which that is lengthened, doubling, while meeting again does not help.
-const PATIENCE: u32 = 4;
+const MISSED: f64 = 2.0;
+/// How often that is doubled at most, while a second clearing does no better.
+const PATIENCE: u32 = 5;
+/// How much better a second clearing must be, and how many seconds of our own sound it has for that.
+const BETTER: f64 = 6.0;
+const SECOND: f64 = 15.0;
 
 /// What became of the microphone.
 #[derive(Clone, Debug, PartialEq)]
@@ -125,12 +131,12 @@ struct Open {
     clearing: Clearing,
     /// The microphone's frame it began with.
     since: u64,
-    /// What the sweep under way is heard by: it takes the other's place if all goes well.
+    /// What hears a sweep under way, or is to show in case of doubt whether it does better: then it takes the other's place.
     trial: Option<Clearing>,
     trial_since: u64,
-    /// Frames for which our own sound has been met and yet not been taken out.
+    /// Frames of our own sound since which there is doubt, or a second clearing because of it.
     missed: u64,
-    /// How often it was met again since it was taken out well.
+    /// How often a second one did no better.
     again: u32,
     /// The count of the next frame to come.
     due: u64,
@@ -146,6 +152,37 @@ struct Measuring {
 }
 
 impl Open {
+    /// Sound that is dropped on its way, where nobody counts, shifts all that follows, and what was learnt holds no more. Where too little of
+    /// our own sound is taken out, another clearing is begun from nothing: after such a shift it soon does better; in a noisy room it does
+    /// not. `frames` of it were heard just now, with nobody playing.
+    fn doubt(&mut self, frames: u64, engine: SampleRate) {
+        let taken = |clearing: &Clearing| match clearing.clearness() {
+            Clearness::Unknown => None,
+            Clearness::Clear(taken) | Clearness::Poor(taken) => Some(taken.0),
+        };
+        let rate = self.clearing.rate();
+        let now = taken(&self.clearing);
+        match &self.trial {
+            None => {
+                self.missed = if now.is_some_and(|now| now < MISSES.0) { self.missed + frames } else { 0 };
+                if self.missed > rate.span(MISSED).0 << self.again {
+                    self.trial = Some(Clearing::new(engine, self.listening.sound.rate()));
+                    (self.trial_since, self.missed) = (self.due, 0);
+                }
+            }
+            Some(trial) => {
+                self.missed += frames;
+                let better = taken(trial) > now.map(|now| now + BETTER);
+                let over = self.missed > rate.span(SECOND).0;
+                if better && let Some(trial) = self.trial.take() {
+                    (self.clearing, self.since, self.missed, self.again) = (trial, self.trial_since, 0, 0);
+                } else if over {
+                    (self.trial, self.missed, self.again) = (None, 0, (self.again + 1).min(PATIENCE));
+                }
+            }
+        }
+    }
+
     fn clearings(&mut self) -> impl Iterator<Item = &mut Clearing> {
         std::iter::once(&mut self.clearing).chain(&mut self.trial)
     }
@@ -199,14 +236,22 @@ impl Ears {
                 }
             });
         }
-        let mut newest = None;
+        let (mut newest, mut sounds) = (None, false);
         controls.sent(|at, block| {
+            sounds |= block.iter().any(|sample| sample.abs() > AUDIBLE);
             newest = Some(FrameInstant(at.0 + block.len() as u64));
             if let Some(open) = &mut self.open {
                 open.clearings().for_each(|clearing| clearing.sent(at, block));
             }
         });
-        self.hear(controls.rate(), &mut news);
+        self.hear(&mut news);
+        if let Some(open) = &mut self.open
+            && self.measuring.is_none()
+            && !self.frozen
+            && sounds
+        {
+            open.doubt(self.samples.len() as u64, controls.rate());
+        }
         news.extend(self.measured(controls, newest));
         news
     }
@@ -260,7 +305,7 @@ impl Ears {
         if let Some(open) = &mut self.open {
             // a new one: an earlier sweep may still be in the other's memory
             open.trial = Some(Clearing::new(controls.rate(), open.listening.sound.rate()));
-            open.trial_since = open.due;
+            (open.trial_since, open.missed) = (open.due, 0);
         }
     }
 
@@ -269,6 +314,10 @@ impl Ears {
         self.frozen = frozen;
         if let Some(open) = &mut self.open {
             open.clearing.freeze(frozen);
+            // a sweep is heard out
+            if self.measuring.is_none() {
+                open.trial.iter_mut().for_each(|trial| trial.freeze(frozen));
+            }
         }
     }
 
@@ -279,8 +328,8 @@ impl Ears {
         }
     }
 
-    fn hear(&mut self, engine: SampleRate, news: &mut Vec<EarsNews>) {
-        let Some(Open { listening, clearing, since, trial, missed, again, due, muted, .. }) = &mut self.open else { return };
+    fn hear(&mut self, news: &mut Vec<EarsNews>) {
+        let Some(Open { listening, clearing, since, trial, due, muted, .. }) = &mut self.open else { return };
         let sound = &mut listening.sound;
         let factor = (f64::from(sound.rate().hz()) / f64::from(clearing.rate().hz())).round() as u64;
         loop {
@@ -305,18 +354,6 @@ impl Ears {
                 stretches.push((samples.len(), heard, cleared.at, cleared.stride));
                 samples.extend_from_slice(cleared.sound);
             });
-        }
-        // sound that was dropped on its way, where nobody counts, shifts all that follows
-        let misses = !self.frozen && matches!(clearing.clearness(), Clearness::Poor(taken) if taken < MISSES);
-        *missed = if misses { *missed + self.samples.len() as u64 } else { 0 };
-        if matches!(clearing.clearness(), Clearness::Clear(_)) {
-            *again = 0;
-        }
-        if *missed > clearing.rate().span(MISSED).0 << *again {
-            // from nothing: what it remembers and what it has learnt since are wrong
-            (*clearing, *since) = (Clearing::new(engine, sound.rate()), *due);
-            *missed = 0;
-            *again = (*again + 1).min(PATIENCE);
         }
         let zeros = sound.zeros() > sound.rate().span(MUTED);
         if zeros != *muted && (zeros || sound.zeros() == FrameSpan::ZERO) {
