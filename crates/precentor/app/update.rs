@@ -206,7 +206,7 @@ fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
     {
         state.ear.begin(index, &who.name, who.seats.get());
     }
-    if led.score.plan.adaptive.is_some() && matches!(state.hearing, Hearing::Off | Hearing::Failed(_)) {
+    if led.score.plan.adaptive.is_some() && state.hearing.is_closed() {
         state.tell(crate::text::ear::ADAPTIVE_IS_DEAF);
     }
     state.ear.told = None;
@@ -333,7 +333,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Teach => learning::teach(state),
         Command::Verdict(verdict) => ear::note(state, verdict),
         Command::Listen => {
-            let on = matches!(state.hearing, Hearing::Off | Hearing::Failed(_));
+            let on = state.hearing.is_closed();
             state.hearing = if on { Hearing::Opening } else { Hearing::Off };
             state.tell(crate::text::ear::hearing(&state.hearing));
             vec![Effect::Listen(on)]

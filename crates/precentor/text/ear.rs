@@ -77,12 +77,11 @@ pub fn section(name: &str, heard: &SectionHeard) -> String {
     };
     let SectionHeard { target, heads, .. } = heard;
     let (least, most) = (heard.heads_of(on.bounds.0), heard.heads_of(on.bounds.1));
-    let of = |count: u8| format!("about {count} of {heads}");
     let sure = if least == most { String::new() } else { format!(" ({least} to {most})") };
     let astray = heard.astray().map(|note| (heard.heads_of(note.share), note.written)).filter(|(count, _)| *count > 0);
     let astray = astray.map_or_else(String::new, |(count, written)| format!(", {count} on {written}"));
     let elsewhere = if seated.elsewhere > ELSEWHERE { ELSEWHERE_TOLD } else { "" };
-    format!("{name}: {} on {target}{sure}{astray}.{elsewhere}", of(heard.heads_of(on.share)))
+    format!("{name}: about {} of {heads} on {target}{sure}{astray}.{elsewhere}", heard.heads_of(on.share))
 }
 
 /// From this share of the sound on other notes it is told.

@@ -1,6 +1,5 @@
 //! What a child plays, for the room to see: its note as it reads it, how far off it is, and the notes of the same fingering.
 
-use pitch::Tuning;
 use ratatui::layout::Rect;
 use units::{Cents, Hertz};
 
@@ -45,7 +44,7 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
     if let Some(beats) = beats(state, sounding) {
         paint.text(under, 0, 3, &cut(&beats, under.width), Role::Strong);
     }
-    let tuning = Tuning { reference: state.class().reference, ..Tuning::default() };
+    let tuning = state.class().equal_tuning();
     match hearing::series(who.instrument, &tuning, sounding.written) {
         Some((_, notes)) => {
             paint.text(right, 1, 0, text::PARTIALS, Role::Quiet);

@@ -160,10 +160,6 @@ fn draw_told(state: &State, paint: &mut Paint<'_>, area: Rect) {
         Told::Seat(heard) => crate::text::ear::seat(usize::from(heard.seat)),
         Told::Section(heard) => state.class().section(heard.section).map(|section| section.name.clone()).unwrap_or_default(),
     };
-    let target = match told {
-        Told::Seat(heard) => heard.target,
-        Told::Section(heard) => heard.target,
-    };
     if area.height < Size::Four.rows() || !paint.look.has_blocks() {
         let line = format!(" {whose}: {word} {shape} ");
         paint.text(area, 0, 0, &cut(&line, area.width), Role::Marked);
@@ -173,7 +169,7 @@ fn draw_told(state: &State, paint: &mut Paint<'_>, area: Rect) {
     let (_, beside) = split_left(area, letters::width(&word, Size::Four) + 2);
     paint.text(beside, 0, 0, &format!(" {word} {shape} "), Role::Marked);
     paint.text(beside, 0, 1, &cut(&whose, beside.width), Role::Strong);
-    paint.text(beside, 0, 2, &crate::text::ear::asked(target), Role::Plain);
+    paint.text(beside, 0, 2, &crate::text::ear::asked(told.target()), Role::Plain);
 }
 
 /// The stages of a climb or the steps of a recheck with the passes of each, the one under way marked.

@@ -10,7 +10,7 @@ pub use climb::{climb, recheck};
 pub use hold::{hold, talk};
 pub use problems::{CompileError, Place, Problem};
 
-use pitch::{Concert, Key, Temperament, Tuning};
+use pitch::{Concert, Key};
 use units::{Beats, Tempo};
 
 use crate::drill::{Drill, Group, Turn};
@@ -80,7 +80,7 @@ pub fn landmarks(room: &Room, section: SectionIndex) -> Result<Plan, CompileErro
     if who.landmarks.is_empty() {
         return Err(CompileError::one(Place::Whole, Problem::NoLandmarks { section: who.name.clone() }));
     }
-    let tuning = equal_tuning(room);
+    let tuning = room.equal_tuning();
     let sections = SectionSet::from_iter([section]);
     let mut builder = Builder::new(PlanKind::Landmarks, format!("{}: landmarks", who.name), listening_tempo(), Meter::COMMON, true);
     let mut notes = Vec::new();
@@ -112,7 +112,7 @@ fn landmark_of(room: &Room, parts: &Parts, sections: SectionSet) -> Option<(Sect
     let first = notes.iter().find_map(|note| note.pitch)?.written.semitone();
     let who = room.section(section)?;
     let nearest = who.landmarks.iter().min_by_key(|landmark| (landmark.semitone() - first).abs())?;
-    Some((section, parts::pitch_of(who.instrument, *nearest, &equal_tuning(room))))
+    Some((section, parts::pitch_of(who.instrument, *nearest, &room.equal_tuning())))
 }
 
 /// Every section's note for `concert`, one section after another, each named aloud, so that one section hears where its own lies.
@@ -419,10 +419,6 @@ fn call_of(room: &Room, sections: SectionSet, everyone: SectionSet, index: usize
 
 fn listening_tempo() -> Tempo {
     Tempo::new(LISTENING_TEMPO).unwrap_or(Tempo::SLOWEST)
-}
-
-fn equal_tuning(room: &Room) -> Tuning {
-    Tuning { temperament: Temperament::Equal, tonic: room.drone.root.pitch().class(), reference: room.reference }
 }
 
 /// The key whose scale holds every spelled note of `pitches`, the nearest to B flat if several do: a band's home key (common practice, no

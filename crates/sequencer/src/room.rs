@@ -1,6 +1,6 @@
 //! One class: its sections, their instruments, seats, comfortable ranges and landmarks.
 
-use pitch::{Instrument, Reference, Written, WrittenRange};
+use pitch::{Instrument, Reference, Tuning, Written, WrittenRange};
 use std::fmt;
 use std::num::NonZeroU16;
 use units::Decibels;
@@ -78,6 +78,12 @@ pub struct SectionIndex(pub u8);
 pub struct SectionSet(u32);
 
 impl Room {
+    /// Equal temperament at the room's reference: what single notes are played and judged in.
+    #[must_use]
+    pub fn equal_tuning(&self) -> Tuning {
+        Tuning { reference: self.reference, ..Tuning::default() }
+    }
+
     /// The section called `name`, whatever its case.
     #[must_use]
     pub fn find(&self, name: &str) -> Option<SectionIndex> {

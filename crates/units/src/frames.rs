@@ -7,6 +7,7 @@
 //! let nonsense = FrameInstant(1) + FrameInstant(2);
 //! ```
 
+use crate::SampleRate;
 use std::ops::{Add, AddAssign, Sub};
 
 /// A moment: the number of frames since the engine started.
@@ -29,6 +30,19 @@ impl FrameInstant {
     #[must_use]
     pub fn since(self, earlier: Self) -> FrameSpan {
         FrameSpan(self.0.saturating_sub(earlier.0))
+    }
+
+    /// The same moment counted in frames of `to` instead of `from`, rounded down.
+    ///
+    /// ```
+    /// use units::{FrameInstant, SampleRate};
+    /// let (device, half) = (SampleRate::new(48_000)?, SampleRate::new(24_000)?);
+    /// assert_eq!(FrameInstant(96_001).at_rate(device, half), FrameInstant(48_000));
+    /// # Ok::<(), units::SampleRateError>(())
+    /// ```
+    #[must_use]
+    pub fn at_rate(self, from: SampleRate, to: SampleRate) -> Self {
+        Self((u128::from(self.0) * u128::from(to.hz()) / u128::from(from.hz())) as u64)
     }
 
     /// This moment moved back by `span`, not before the first frame.

@@ -2,7 +2,7 @@
 //! nothing of it is kept but the last moments.
 
 use listen::{Player, Section};
-use pitch::{Instrument, Tuning};
+use pitch::{Instrument, Tuning, Written};
 use sequencer::cursor::Position;
 use sequencer::plan::Part;
 use sequencer::{Motion, Plan, Room, TurnKind};
@@ -17,6 +17,8 @@ use crate::hearing::{self, Asked};
 const KEPT: f64 = 1.0;
 /// How far two looks may see one note apart, in seconds; the same note of a repeated round lies a bar away or more.
 const SAME: f64 = 0.4;
+/// How long before its end a note counts as over, in seconds: what is broken off then was heard.
+const NEARLY: f64 = 0.1;
 /// How far the sound's own time may slip between two stretches, in seconds; more, and something between them was lost.
 const APART: f64 = 0.005;
 /// How long after its beat all of a section have begun, in seconds.
@@ -45,11 +47,19 @@ pub(super) struct Note {
     asked: Asked,
     /// The bar and the number that tell it from the others of its plan.
     place: (u32, usize),
-    /// Whether another follows in the same echo.
+    /// Whether it is the last of its echo.
     last: bool,
     instrument: &'static Instrument,
     tuning: Tuning,
     heads: u8,
+}
+
+impl Note {
+    /// What is asked, by frames of `rate` instead of the engine's.
+    fn asked_at(&self, engine: SampleRate, rate: SampleRate) -> Asked {
+        let Asked { at, end, .. } = self.asked;
+        Asked { at: at.at_rate(engine, rate), end: end.at_rate(engine, rate), ..self.asked }
+    }
 }
 
 /// What is asked just now, at `now` of `rate`.
@@ -67,7 +77,7 @@ pub(super) fn asked(plan: &Plan, room: &Room, position: &Position, now: FrameIns
     let beat = before.as_f64() + position.beat;
     let frames_a_beat = f64::from(rate.hz()) * 60.0 / position.tempo.bpm();
     let frame_of = |at: Beats| FrameInstant((now.0 as f64 + (at.as_f64() - beat) * frames_a_beat).max(0.0).round() as u64);
-    let tuning = Tuning { reference: room.reference, ..Tuning::default() };
+    let tuning = room.equal_tuning();
     let seat = plan.station_of(bar).and_then(|station| station.seat);
     let played = notes.iter().enumerate().filter_map(|(index, note)| Some((index, note, note.pitch?.written)));
     let mut list: Vec<Note> = played
@@ -118,7 +128,8 @@ struct Pending {
 /// Who listens.
 enum Ear {
     Seat(Box<Player>),
-    Section(Box<Section>),
+    /// The partials it tells apart, each as it is read.
+    Section(Box<Section>, Vec<(Written, u8)>),
 }
 
 impl Echoes {
@@ -130,9 +141,8 @@ impl Echoes {
     /// Takes what is asked just now, as the plan stands at `now` of `rate`: what was asked and is not yet over, and is asked no more, was
     /// broken off.
     pub(super) fn follow(&mut self, asked: Vec<Note>, now: FrameInstant, rate: SampleRate) {
-        let near = |a: FrameInstant, b: FrameInstant, seconds: f64| a.offset_from(b).0.unsigned_abs() <= rate.span(seconds).0;
-        let same = |a: &Note, b: &Note| a.place == b.place && near(a.asked.at, b.asked.at, SAME);
-        let over = |note: &Note| note.asked.end <= now + rate.span(0.1);
+        let same = |a: &Note, b: &Note| a.place == b.place && a.asked.at.offset_from(b.asked.at).0.unsigned_abs() <= rate.span(SAME).0;
+        let over = |note: &Note| note.asked.end <= now + rate.span(NEARLY);
         self.pending.retain(|pending| match over(&pending.note) {
             true => !pending.told,
             false => asked.iter().any(|note| same(note, &pending.note)),
@@ -161,12 +171,10 @@ impl Echoes {
         self.now += FrameSpan(sound.samples.len() as u64);
         let mut news = Vec::new();
         for index in 0..self.pending.len() {
-            if !self.pending[index].told
-                && let Some(told) = self.listen(index, sound, engine)
-            {
-                news.extend(told);
+            if !self.pending[index].told && self.listen(index, sound, engine) {
                 let pending = &mut self.pending[index];
-                (pending.told, pending.ear) = (true, None);
+                pending.told = true;
+                news.extend(pending.ear.take().and_then(|ear| told(&pending.note, ear, sound, engine)));
                 let samples = std::mem::take(&mut pending.kept);
                 if !samples.is_empty() {
                     news.push(Action::EchoSound(Box::new((sound.rate, samples))));
@@ -176,18 +184,14 @@ impl Echoes {
         news
     }
 
-    /// Lets the note at `index` hear what is there; once it is over, what came of it.
-    fn listen(&mut self, index: usize, sound: Sound<'_>, engine: SampleRate) -> Option<Vec<Action>> {
+    /// Lets the note at `index` hear what is there; whether it is over.
+    fn listen(&mut self, index: usize, sound: Sound<'_>, engine: SampleRate) -> bool {
         let rate = sound.rate;
-        let scaled = |frame: FrameInstant| FrameInstant((u128::from(frame.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
-        let of = |note: &Note| Asked { at: scaled(note.asked.at), end: scaled(note.asked.end), ..note.asked };
-        let follower = |note: &Note| {
-            let next = |other: &&Pending| other.note.place == (note.place.0, note.place.1 + 1) && other.note.asked.at >= note.asked.end;
-            self.pending.iter().find(next).map(|next| of(&next.note))
-        };
-        let note = self.pending.get(index)?.note.clone();
-        let asked = of(&note);
-        let (mut from, mut upto) = asked.window(rate, follower(&note).as_ref());
+        let note = self.pending[index].note.clone();
+        let next = |other: &&Pending| other.note.place == (note.place.0, note.place.1 + 1) && other.note.asked.at >= note.asked.end;
+        let follower = self.pending.iter().find(next).map(|next| next.note.asked_at(engine, rate));
+        let asked = note.asked_at(engine, rate);
+        let (mut from, mut upto) = asked.window(rate, follower.as_ref());
         if note.asked.seat.is_none() {
             from = asked.at + rate.span(ALL_BEGUN);
             let early = asked.end.back(rate.span(TOLD_BEFORE));
@@ -196,7 +200,7 @@ impl Echoes {
             upto += rate.span(UNTIMED);
         }
         let oldest = self.now.back(FrameSpan(self.recent.len() as u64));
-        let pending = self.pending.get_mut(index)?;
+        let pending = &mut self.pending[index];
         let start = from.max(pending.fed).max(oldest);
         let end = upto.min(self.now);
         if start < end {
@@ -212,12 +216,12 @@ impl Echoes {
             }
             match &mut pending.ear {
                 Some(Ear::Seat(player)) => player.hear(&self.block, |_| ()),
-                Some(Ear::Section(section)) => section.hear(&self.block),
+                Some(Ear::Section(section, _)) => section.hear(&self.block),
                 None => {}
             }
             pending.fed = end;
         }
-        (self.now >= upto).then(|| told(&note, &asked, pending.ear.as_mut(), sound).into_iter().collect())
+        self.now >= upto
     }
 }
 
@@ -229,21 +233,21 @@ fn ear(note: &Note, rate: SampleRate, start: FrameInstant) -> Option<Ear> {
         player.resume(start);
         return Some(Ear::Seat(Box::new(player)));
     }
-    let (series, _) = hearing::series(note.instrument, &note.tuning, note.asked.written)?;
-    Some(Ear::Section(Box::new(Section::new(series, Some(note.heads), rate))))
+    let (series, names) = hearing::series(note.instrument, &note.tuning, note.asked.written)?;
+    Some(Ear::Section(Box::new(Section::new(series, Some(note.heads), rate)), names))
 }
 
 /// What came of a note.
-fn told(note: &Note, asked: &Asked, ear: Option<&mut Ear>, sound: Sound<'_>) -> Option<Action> {
-    let target = asked.written;
-    match ear? {
-        Ear::Seat(player) => {
-            let judged = if sound.timed { asked.judged(player, sound.rate) } else { hearing::judged_untimed(player) };
-            Some(Action::Echoed(SeatHeard { seat: asked.seat?, target, judged }))
+fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<Action> {
+    let Asked { section, seat, written: target, .. } = note.asked;
+    match ear {
+        Ear::Seat(mut player) => {
+            let asked = note.asked_at(engine, sound.rate);
+            let judged = if sound.timed { asked.judged(&mut player, sound.rate) } else { hearing::judged_untimed(&mut player) };
+            Some(Action::Echoed(SeatHeard { seat: seat?, target, judged }))
         }
-        Ear::Section(section) => {
-            let (_, names) = hearing::series(note.instrument, &note.tuning, target)?;
-            let heard = SectionHeard::new(note.asked.section, target, note.heads, note.last, section.shares().as_ref(), &names);
+        Ear::Section(mut heard, names) => {
+            let heard = SectionHeard::new(section, target, note.heads, note.last, heard.shares().as_ref(), &names);
             Some(Action::SectionEchoed(Box::new(heard)))
         }
     }

@@ -97,8 +97,7 @@ impl Microphone {
 
     /// Lets everybody who listens hear what came.
     fn listen(&mut self, rate: SampleRate, now: FrameInstant, engine: SampleRate, news: &mut Vec<Action>) {
-        let scaled = |frame: FrameInstant| FrameInstant((u128::from(frame.0) * u128::from(rate.hz()) / u128::from(engine.hz())) as u64);
-        let present = scaled(now).back(FrameSpan(self.ears.samples().len() as u64));
+        let present = now.at_rate(engine, rate).back(FrameSpan(self.ears.samples().len() as u64));
         let mut from = 0;
         for stretch in self.ears.stretches() {
             // how late the microphone is nobody knows yet: its sound is taken to be of just now
@@ -106,7 +105,7 @@ impl Microphone {
             if untimed.offset_from(self.next).0.unsigned_abs() > rate.span(UNEVEN).0 {
                 self.next = untimed;
             }
-            let at = stretch.at.map_or(self.next, scaled);
+            let at = stretch.at.map_or(self.next, |at| at.at_rate(engine, rate));
             news.extend(self.echoes.hear(Sound { samples: stretch.sound, rate, at, timed: stretch.at.is_some() }, engine));
             self.next += FrameSpan(stretch.sound.len() as u64);
             from += stretch.sound.len() as u64;

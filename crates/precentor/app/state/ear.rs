@@ -1,5 +1,6 @@
 //! What the director's ear noted in the rolls of this run, seat by seat. Seats, not names.
 
+use pitch::Written;
 use records::Echo;
 use sequencer::SectionIndex;
 
@@ -19,6 +20,14 @@ pub enum Hearing {
     Failed(String),
     /// It was lost and is looked for.
     Lost(String),
+}
+
+impl Hearing {
+    /// Whether nobody has the microphone, or can have it: to listen it must be opened.
+    #[must_use]
+    pub const fn is_closed(&self) -> bool {
+        matches!(self, Self::Off | Self::Failed(_))
+    }
 }
 
 /// The most notes of one echo that are kept one by one.
@@ -65,6 +74,17 @@ pub struct Roll {
     pub name: String,
     /// One verdict per seat, from seat 1.
     pub seats: Vec<Option<Verdict>>,
+}
+
+impl Told {
+    /// The note that was asked for.
+    #[must_use]
+    pub const fn target(&self) -> Written {
+        match self {
+            Self::Seat(heard) => heard.target,
+            Self::Section(heard) => heard.target,
+        }
+    }
 }
 
 impl Ear {

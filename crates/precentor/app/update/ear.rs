@@ -1,7 +1,7 @@
 //! Whose echo it is, and what the director's ear and the microphone say of it; and who plays freely.
 
 use jiff::Timestamp;
-use pitch::{Tuning, Written};
+use pitch::Written;
 use records::{Confidence, EntryMs, HeardBy, NoteShare, Record, SectionRecord};
 use sequencer::plan::{Part, TurnKind};
 use sequencer::{Cue, Motion, SectionIndex};
@@ -10,7 +10,7 @@ use std::sync::Arc;
 use units::Cents;
 
 use crate::app::effect::Effect;
-use crate::app::state::{Base, Hearing, OpenEar, Over, SeatHeard, SeatedOn, SectionHeard, State};
+use crate::app::state::{Base, Hearing, Led, OpenEar, Over, SeatHeard, SeatedOn, SectionHeard, State};
 use crate::inputs::Verdict;
 use crate::text::told;
 
@@ -92,10 +92,14 @@ fn first_note(state: &State) -> Option<Written> {
     }
 }
 
+/// The title of the lesson that `led` is an item of.
+fn lesson_of(state: &State, led: &Led) -> Option<String> {
+    state.lesson.as_ref().filter(|_| led.errand.lesson.is_some()).map(|lesson| lesson.title.clone())
+}
+
 /// The verdict as it is kept.
 fn record(state: &State, seat: u16, target: Option<Written>, said: Said) -> Option<Record> {
     let (roll, led) = (state.ear.roll()?, state.leading()?);
-    let lesson = state.lesson.as_ref().filter(|_| led.errand.lesson.is_some());
     let Said { verdict, heard, cents, entry, by, confidence } = said;
     Some(Record {
         when: Timestamp::now(),
@@ -103,7 +107,7 @@ fn record(state: &State, seat: u16, target: Option<Written>, said: Said) -> Opti
         section: roll.name.clone(),
         seat: NonZeroU16::new(seat),
         drill: led.score.plan.title.clone(),
-        lesson: lesson.map(|lesson| lesson.title.clone()),
+        lesson: lesson_of(state, led),
         target,
         heard,
         verdict,
@@ -138,14 +142,13 @@ fn keep_section(state: &mut State, heard: &SectionHeard) -> Option<Effect> {
     let seated = heard.seated.as_ref()?;
     let echo = state.ear.next_note()?;
     let led = state.leading()?;
-    let lesson = state.lesson.as_ref().filter(|_| led.errand.lesson.is_some());
     let share = |on: &SeatedOn| NoteShare { written: on.written, share: on.share, low: on.bounds.0, high: on.bounds.1 };
     let record = SectionRecord {
         when: Timestamp::now(),
         room: led.room.name.clone(),
         section: led.room.section(heard.section)?.name.clone(),
         drill: led.score.plan.title.clone(),
-        lesson: lesson.map(|lesson| lesson.title.clone()),
+        lesson: lesson_of(state, led),
         target: Some(heard.target),
         shares: seated.notes.iter().map(share).collect(),
         players: NonZeroU16::new(u16::from(heard.heads)),
@@ -161,10 +164,7 @@ fn keep_section(state: &mut State, heard: &SectionHeard) -> Option<Effect> {
 /// How an adaptive drill goes on when `share` of the section was on its note: nothing lets the round come again, or the plan take its course.
 fn decide(state: &State, share: f64) -> Option<Cue> {
     let adaptive = state.plan()?.adaptive?;
-    let (station, round) = state.bar().map(|bar| (bar.station, bar.round))?;
-    let stations = &state.plan()?.stations;
-    let rounds = stations.get(usize::from(station)).map_or(0, |station| station.rounds.len());
-    let last_round = usize::from(round) + 1 >= rounds;
+    let last_round = usize::from(state.bar()?.round) + 1 >= state.station()?.rounds.len();
     if !matches!(state.pulse.motion, Some(Motion::Running)) || last_round {
         return None;
     }
@@ -186,7 +186,7 @@ pub(super) fn open(state: &mut State) -> Vec<Effect> {
         state.tell(told::NOBODY_PITCHED);
         return Vec::new();
     };
-    let opened = matches!(state.hearing, Hearing::Off | Hearing::Failed(_));
+    let opened = state.hearing.is_closed();
     let mut effects = Vec::new();
     if opened {
         state.hearing = Hearing::Opening;
@@ -205,7 +205,7 @@ pub(super) fn turn_to(state: &mut State, open: OpenEar, by: i32) -> Vec<Effect> 
     let Some((section, who)) = pitched.get(there).and_then(|section| Some((*section, class.section(*section)?))) else { return Vec::new() };
     state.picked = Some(section);
     state.over = Some(Over::OpenEar(OpenEar { section, sounding: None, ..open }));
-    vec![Effect::OpenEar(Some((who.instrument, Tuning { reference: class.reference, ..Tuning::default() })))]
+    vec![Effect::OpenEar(Some((who.instrument, class.equal_tuning())))]
 }
 
 /// Closes the open ear, and the microphone if it was opened for it.

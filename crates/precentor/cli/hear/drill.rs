@@ -60,7 +60,7 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
         let mend = "take the drill with --roll SECTION, or one whose groups are single sections";
         return Err(Usage::error("no echo of this drill is of one section alone", mend));
     }
-    let tuning = Tuning { reference: room.reference, ..Tuning::default() };
+    let tuning = room.equal_tuning();
     let mut output = Vec::new();
     let mut coming = asked.iter().peekable();
     let mut now = FrameInstant::ZERO;
@@ -159,7 +159,7 @@ fn echoes(path: &Path, rate: SampleRate) -> anyhow::Result<Vec<FrameInstant>> {
     let fault = |fault| Usage::error(format!("{} is no list of sounds ({fault})", path.display()), "name a file that render --cues wrote");
     let list: List = serde_json::from_str(&text).map_err(|error| fault(error.to_string()))?;
     let theirs = SampleRate::new(list.rate).map_err(|error| fault(error.to_string()))?;
-    let ours = |at: u64| FrameInstant((u128::from(at) * u128::from(rate.hz()) / u128::from(theirs.hz())) as u64);
+    let ours = |at: u64| FrameInstant(at).at_rate(theirs, rate);
     Ok(list.cues.iter().filter(|line| line.kind == "turn" && line.turn == "echo").map(|line| ours(line.at)).collect())
 }
 

@@ -11,6 +11,7 @@ use units::{Cents, Hertz};
 
 use super::{HearArgs, read_through, rounded};
 use crate::cli::exit::Usage;
+use crate::hearing;
 
 /// A block this far under the loudest is before or after the note.
 const QUIET: f32 = 0.2;
@@ -126,13 +127,10 @@ fn together(recording: &mut Recording) -> Range<usize> {
 fn series(instrument: &'static Instrument, tuning: &Tuning, candidates: &[Written]) -> anyhow::Result<(Series, Vec<(Written, u8)>)> {
     let hertz = |written: &Written| tuning.frequency(instrument.sounding(*written));
     let first = candidates.first().ok_or_else(|| Usage::error("no candidates are named", "write --candidates C4,G4,C5"))?;
-    if let (1, Some(series)) = (candidates.len(), Series::around(instrument, tuning, *first)) {
-        let fundamental = hertz(first).hz() / f64::from(instrument.fingering(*first).map_or(1, |fingering| fingering.partial));
-        let named = |partial: &u8| {
-            let sounding = Hertz::new(fundamental * f64::from(*partial)).ok()?;
-            Some((listen::place::name(instrument, tuning, sounding)?.written, *partial))
-        };
-        return Ok((series, series.partials().iter().filter_map(named).collect()));
+    if candidates.len() == 1
+        && let Some(around) = hearing::series(instrument, tuning, *first)
+    {
+        return Ok(around);
     }
     let own = instrument.fingering(*first).map(|fingering| fingering.partial);
     for partial in own.into_iter().chain(1..=8) {

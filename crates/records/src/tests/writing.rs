@@ -3,7 +3,9 @@
 use super::{desk, of_seat};
 use crate::{Echo, Filter, Record, Store, Verdict, Writer};
 use rusqlite::Connection;
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
 fn seats(store: &Store) -> Vec<(u16, Verdict)> {
     store.records(&Filter::default()).unwrap().iter().map(|record| (record.seat.unwrap().get(), record.verdict)).collect()
@@ -97,8 +99,8 @@ fn a_file_it_may_not_use_is_told_once_and_what_was_lost_at_the_end() {
     assert_eq!(std::fs::read(&path).unwrap(), b"something else");
 }
 
-#[test]
-fn a_file_that_is_removed_is_made_anew() {
+/// A writer that has kept echo 1 of seat 1, and whose file was removed then.
+fn with_its_file_removed() -> (TempDir, PathBuf, Writer) {
     let (folder, path) = desk();
     let writer = Writer::start(path.clone()).unwrap();
     writer.note(Echo(1), of_seat(1, Verdict::OnIt));
@@ -106,6 +108,12 @@ fn a_file_that_is_removed_is_made_anew() {
     for entry in std::fs::read_dir(folder.path()).unwrap() {
         std::fs::remove_file(entry.unwrap().path()).unwrap();
     }
+    (folder, path, writer)
+}
+
+#[test]
+fn a_file_that_is_removed_is_made_anew() {
+    let (_folder, path, writer) = with_its_file_removed();
     writer.note(Echo(2), of_seat(2, Verdict::Low));
     assert_eq!(writer.end(), None);
     assert_eq!(seats(&Store::open(&path).unwrap()), [(2, Verdict::Low)]);
@@ -113,13 +121,7 @@ fn a_file_that_is_removed_is_made_anew() {
 
 #[test]
 fn a_correction_after_the_file_was_made_anew_is_on_nobody_else_s_record() {
-    let (folder, path) = desk();
-    let writer = Writer::start(path.clone()).unwrap();
-    writer.note(Echo(1), of_seat(1, Verdict::OnIt));
-    until(|| writer.kept() == 1);
-    for entry in std::fs::read_dir(folder.path()).unwrap() {
-        std::fs::remove_file(entry.unwrap().path()).unwrap();
-    }
+    let (_folder, path, writer) = with_its_file_removed();
     writer.note(Echo(2), of_seat(2, Verdict::Low));
     writer.note(Echo(1), of_seat(1, Verdict::High));
     assert_eq!(writer.end(), None);

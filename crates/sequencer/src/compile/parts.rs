@@ -98,7 +98,7 @@ impl Parts {
         problems: &mut CompileError,
     ) -> Part {
         let instrument = section.instrument;
-        let tuning = super::equal_tuning(room);
+        let tuning = room.equal_tuning();
         let (written, lengths): (Vec<Option<Written>>, Vec<Beats>) = match line {
             line if !instrument.is_pitched() => strokes(line, instrument.full().low()),
             SectionLine::Written(line) => (line.pitches(), lengths(line)),
