@@ -17,6 +17,8 @@ pub(crate) const STEADY: usize = 36;
 const LOOKS: usize = 2;
 /// Instants after which a pitch stands.
 pub(crate) const STANDS: usize = 30;
+/// By so many dB a sound rises over its slow mean that is another: no player swells so fast within a note. Found on the clips of players.
+const OUTSHONE: f64 = 18.0;
 /// Pitches kept of a note: a long one is told by its last ten seconds.
 const KEPT: usize = 1000;
 
@@ -56,6 +58,11 @@ struct Run {
 }
 
 impl Run {
+    /// Whether so much more sounds at once that something else has begun.
+    fn is_outshone(&self, instant: &Instant) -> bool {
+        self.level > f64::MIN && instant.level() > self.level + OUTSHONE
+    }
+
     fn listen(&mut self, instant: &Instant) {
         let level = instant.level();
         self.level = if self.level == f64::MIN { level } else { self.level + 0.25 * (level - self.level) };
@@ -125,6 +132,14 @@ impl Notes {
             self.run = self.begun();
             return None;
         };
+        if run.is_outshone(&instant) {
+            // what held this pitch before was not the player: the end of our own model, the room, somebody far away
+            self.run = None;
+            self.recent.fill(None);
+            self.recent[(self.at + STEADY - 1) % STEADY] = Some(instant);
+            let ended = self.sounded(run);
+            return run.settled.then_some(Change::Ended(ended));
+        }
         let own = instant.hz.filter(|hz| cents(*hz, run.reference).abs() <= OWN);
         run.length += 1;
         run.listen(&instant);

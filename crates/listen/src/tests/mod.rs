@@ -80,6 +80,22 @@ fn a_horn_two_partials_low_and_a_clarinet_a_twelfth_high_are_told_so() {
 }
 
 #[test]
+fn a_note_begins_when_it_is_played_though_its_pitch_was_there_before() {
+    let hz = 261.6256;
+    for before in [0.3, 0.6] {
+        let mut player = player("horn in F", 24_000);
+        let played = tone(24_000, hz);
+        // what is left of our own model at the very pitch, 55 dB under the player
+        let left = |n: usize| (std::f64::consts::TAU * hz * n as f64 / 24_000.0).sin() as f32 * 3e-4;
+        let sound: Vec<f32> = (0..(before * 24_000.0) as usize).map(left).chain(played[7200..].iter().copied()).collect();
+        player.hear(&sound, |_| ());
+        let Verdict::Note(note) = player.answer() else { panic!("it was played") };
+        let entry = note.entry.0 as f64 / 24_000.0;
+        assert!((entry - before).abs() < 0.015, "{before} s: {entry} s");
+    }
+}
+
+#[test]
 fn silence_noise_clicks_and_glides_get_no_verdict() {
     let mut random = 1_u32;
     let mut noise = move || {
