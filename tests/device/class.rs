@@ -3,12 +3,16 @@
 use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
 
 use super::server::Server;
 
 /// Frames that are handled at a time.
 const BLOCK: usize = 480;
+/// Frames of silence with which its way to the microphone is filled: as many as it holds.
+const FULL: usize = 9_600;
 /// What is louder than this is sound of ours.
 const SOUND: f32 = 1e-4;
 /// How far around the first sound the rendering is laid on, in frames, and over how much of it.
@@ -38,6 +42,7 @@ pub struct AtWork {
     hears: Child,
     plays: Child,
     thread: Option<JoinHandle<Option<usize>>>,
+    attends: Arc<AtomicBool>,
 }
 
 fn client(server: &Server, program: &str, device: &str) -> Command {
@@ -51,11 +56,16 @@ impl Class {
     /// Sits down in the room of `server`.
     pub fn start(self, server: &Server) -> AtWork {
         let mut hears = client(server, "parec", "room.monitor").arg("--latency-msec=20").stdout(Stdio::piped()).spawn().unwrap();
-        let mut plays = client(server, "pacat", "micfeed").arg("--latency-msec=120").stdin(Stdio::piped()).spawn().unwrap();
+        let mut plays = client(server, "pacat", "micfeed").arg("--latency-msec=200").stdin(Stdio::piped()).spawn().unwrap();
         let (mut from, mut to) = (hears.stdout.take().unwrap(), plays.stdin.take().unwrap());
+        let attends = Arc::new(AtomicBool::new(false));
+        let attending = Arc::clone(&attends);
         let thread = thread::spawn(move || {
-            let mut room = Room::new(self);
+            let mut room = Room::new(self, attending);
             let mut bytes = [0_u8; 4 * BLOCK];
+            // a buffer that is full from the start is as late all the time: one that ran dry first would shift all that follows
+            let full = to.write_all(&[0; 4 * FULL]);
+            assert!(full.is_ok(), "the microphone takes nothing");
             while from.read_exact(&mut bytes).is_ok() {
                 let block: Vec<f32> = bytes.chunks_exact(4).map(|four| f32::from_le_bytes([four[0], four[1], four[2], four[3]])).collect();
                 let out: Vec<u8> = room.hear(&block).into_iter().flat_map(f32::to_le_bytes).collect();
@@ -65,11 +75,16 @@ impl Class {
             }
             room.began
         });
-        AtWork { hears, plays, thread: Some(thread) }
+        AtWork { hears, plays, thread: Some(thread), attends }
     }
 }
 
 impl AtWork {
+    /// From now on the next sound of the loudspeaker is the beginning of the rendering.
+    pub fn attend(&self) {
+        self.attends.store(true, Ordering::Relaxed);
+    }
+
     /// Ends it; whether it ever found the engine's sound.
     pub fn end(mut self) -> bool {
         let _ = self.hears.kill();
@@ -92,30 +107,37 @@ impl Drop for AtWork {
 
 struct Room {
     class: Class,
+    attends: Arc<AtomicBool>,
     heard: Vec<f32>,
     /// Where in what was heard the first sound is, and where the rendering's first frame lies.
     first: Option<usize>,
     began: Option<usize>,
+    laying: Option<JoinHandle<usize>>,
     /// Where the microphone's next frame is read in what was heard.
     reading: f64,
 }
 
 impl Room {
-    fn new(class: Class) -> Self {
-        Self { class, heard: Vec::new(), first: None, began: None, reading: 0.0 }
+    fn new(class: Class, attends: Arc<AtomicBool>) -> Self {
+        Self { class, attends, heard: Vec::new(), first: None, began: None, laying: None, reading: 0.0 }
     }
 
     /// Takes what the loudspeaker gave, and gives what the microphone hears meanwhile.
     fn hear(&mut self, block: &[f32]) -> Vec<f32> {
         let at = self.heard.len();
         self.heard.extend_from_slice(block);
-        if self.first.is_none() {
+        if self.first.is_none() && self.attends.load(Ordering::Relaxed) {
             self.first = block.iter().position(|x| x.abs() > SOUND).map(|n| at + n);
         }
-        if let (Some(first), None) = (self.first, self.began)
+        if let (Some(first), None, None) = (self.first, &self.laying, self.began)
             && self.heard.len() > first + OVER + AROUND
         {
-            self.began = Some(self.lay_on(first));
+            // beside the stream: it would stand still for longer than its buffer lasts
+            let (rendering, heard) = (self.class.rendering.clone(), self.heard.clone());
+            self.laying = Some(thread::spawn(move || lay_on(&rendering, &heard, first)));
+        }
+        if let (Some(laying), None) = (self.laying.take_if(|laying| laying.is_finished()), self.began) {
+            self.began = laying.join().ok();
         }
         let mut out = Vec::with_capacity(BLOCK + 1);
         // a sample of what comes after is needed between two
@@ -139,24 +161,23 @@ impl Room {
         });
         room + played
     }
+}
 
-    /// Where the rendering begins, by the place of the first sound and then by what lies best on it.
-    fn lay_on(&self, first: usize) -> usize {
-        let rendering = &self.class.rendering;
-        let own = rendering.iter().position(|x| x.abs() > SOUND).unwrap_or(0);
-        let likeness = |start: i64| -> f64 {
-            let pairs = (own..(own + OVER).min(rendering.len())).step_by(3).filter_map(|n| {
-                let heard = usize::try_from(start + n as i64).ok().and_then(|n| self.heard.get(n))?;
-                Some(f64::from(rendering[n]) * f64::from(*heard))
-            });
-            pairs.sum()
-        };
-        let near = first as i64 - own as i64;
-        let around = AROUND as i64;
-        let best = (near - around..near + around).step_by(8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(near);
-        let best = (best - 8..=best + 8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(best);
-        usize::try_from(best).unwrap_or(0)
-    }
+/// Where in what was `heard` the rendering begins, by the place of the `first` sound and then by what lies best on it.
+fn lay_on(rendering: &[f32], heard: &[f32], first: usize) -> usize {
+    let own = rendering.iter().position(|x| x.abs() > SOUND).unwrap_or(0);
+    let likeness = |start: i64| -> f64 {
+        let pairs = (own..(own + OVER).min(rendering.len())).step_by(3).filter_map(|n| {
+            let heard = usize::try_from(start + n as i64).ok().and_then(|n| heard.get(n))?;
+            Some(f64::from(rendering[n]) * f64::from(*heard))
+        });
+        pairs.sum()
+    };
+    let near = first as i64 - own as i64;
+    let around = AROUND as i64;
+    let best = (near - around..near + around).step_by(8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(near);
+    let best = (best - 8..=best + 8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(best);
+    usize::try_from(best).unwrap_or(0)
 }
 
 /// A note of a simulated player at 48 kHz, from a file at 24 kHz.

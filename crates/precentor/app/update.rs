@@ -79,7 +79,7 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
         }
         Action::Shelf(shelf) => state.shelf = shelf,
         Action::Hearing(hearing) => {
-            state.tell(crate::text::ear::hearing(&hearing));
+            state.tell(crate::text::ear::hearing(&hearing, state.recording));
             state.hearing = hearing;
         }
         Action::Echoed(heard) => {
@@ -335,7 +335,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Listen => {
             let on = state.hearing.is_closed();
             state.hearing = if on { Hearing::Opening } else { Hearing::Off };
-            state.tell(crate::text::ear::hearing(&state.hearing));
+            state.tell(crate::text::ear::hearing(&state.hearing, state.recording));
             vec![Effect::Listen(on)]
         }
         Command::Up => step(state, -1),

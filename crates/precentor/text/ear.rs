@@ -18,7 +18,7 @@ pub const MEASURING: &str = "A soft sweep of five seconds measures the room: qui
 #[must_use]
 pub fn measured(clearness: Clearness) -> String {
     match clearness {
-        Clearness::Clear(taken) => format!("The room is measured: our own sound is taken out by {:.0} dB.", taken.0),
+        Clearness::Clear(taken) => format!("The room is measured: our own sound is taken out by {:.0} dB, and entries are told.", taken.0),
         Clearness::Poor(taken) => format!(
             "The room is measured, but only {:.0} dB of our own sound can be taken out: it distorts, or changes; nobody is judged under a drone.",
             taken.0
@@ -39,16 +39,20 @@ pub const UNDER_A_DRONE: &str = "The drone cannot be taken out of what the micro
 /// The microphone's delay is known.
 #[must_use]
 pub fn met(delay: f64) -> String {
-    format!("The microphone is {:.0} ms behind the loudspeaker; entries are told from now on.", 1000.0 * delay)
+    format!("The microphone is {:.0} ms behind the loudspeaker; u measures the room, and then entries are told.", 1000.0 * delay)
 }
 
-/// How the microphone stands.
+/// How the microphone stands, and for how many days the sound of echoes is kept, if it is.
 #[must_use]
-pub fn hearing(hearing: &Hearing) -> String {
+pub fn hearing(hearing: &Hearing, recording: Option<u16>) -> String {
     match hearing {
         Hearing::Off => "The microphone hears no more.".to_owned(),
         Hearing::Opening => "The microphone is being opened.".to_owned(),
-        Hearing::On(name) => format!("{name} hears the echoes; no sound is kept. What you note yourself counts."),
+        Hearing::On(name) => {
+            let kept =
+                recording.map_or_else(|| "no sound is kept".to_owned(), |days| format!("RECORDING: their sound is kept for {days} days"));
+            format!("{name} hears the echoes; {kept}. What you note yourself counts.")
+        }
         Hearing::Failed(why) => format!("The microphone cannot be used: {why}"),
         Hearing::Lost(why) => format!("The microphone is lost ({why}); it is looked for, and the class goes on."),
     }

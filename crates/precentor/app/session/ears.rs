@@ -131,6 +131,8 @@ struct Open {
     clearing: Clearing,
     /// The microphone's frame it began with.
     since: u64,
+    /// Whether a sweep told its place.
+    measured: bool,
     /// What hears a sweep under way, or is to show in case of doubt whether it does better: then it takes the other's place.
     trial: Option<Clearing>,
     trial_since: u64,
@@ -176,6 +178,7 @@ impl Open {
                 let over = self.missed > rate.span(SECOND).0;
                 if better && let Some(trial) = self.trial.take() {
                     (self.clearing, self.since, self.missed, self.again) = (trial, self.trial_since, 0, 0);
+                    self.measured = false;
                 } else if over {
                     (self.trial, self.missed, self.again) = (None, 0, (self.again + 1).min(PATIENCE));
                 }
@@ -220,6 +223,7 @@ impl Ears {
                         listening,
                         clearing,
                         since: 0,
+                        measured: false,
                         trial: None,
                         trial_since: 0,
                         missed: 0,
@@ -291,6 +295,13 @@ impl Ears {
         self.open.as_ref().map_or(Clearness::Unknown, |open| open.clearing.clearness())
     }
 
+    /// Whether a sweep told where our own sound lies in what is heard, and what was heard of it since is still there. Without a sweep the place
+    /// is a guess from whatever sounded, and may be far off.
+    #[must_use]
+    pub fn knows_when(&self) -> bool {
+        self.open.as_ref().is_some_and(|open| open.measured && !matches!(open.clearing.clearness(), Clearness::Poor(_)))
+    }
+
     /// How loud the microphone's own sound is, beside its full scale.
     #[must_use]
     pub fn level(&self) -> Option<Level> {
@@ -325,6 +336,7 @@ impl Ears {
     pub fn find_again(&mut self) {
         if let Some(open) = &mut self.open {
             open.clearings().for_each(Clearing::find_again);
+            open.measured = false;
         }
     }
 
@@ -389,7 +401,7 @@ impl Ears {
                     Ok(told) => {
                         if let Some(mut trial) = open.trial.take() {
                             trial.freeze(self.frozen);
-                            (open.clearing, open.since, open.missed) = (trial, open.trial_since, 0);
+                            (open.clearing, open.since, open.missed, open.measured) = (trial, open.trial_since, 0, true);
                         }
                         Ok(told)
                     }

@@ -106,7 +106,8 @@ impl Microphone {
                 self.next = untimed;
             }
             let at = stretch.at.map_or(self.next, |at| at.at_rate(engine, rate));
-            news.extend(self.echoes.hear(Sound { samples: stretch.sound, rate, at, timed: stretch.at.is_some() }, engine));
+            let timed = stretch.at.is_some() && self.ears.knows_when();
+            news.extend(self.echoes.hear(Sound { samples: stretch.sound, rate, at, timed }, engine));
             self.next += FrameSpan(stretch.sound.len() as u64);
             from += stretch.sound.len() as u64;
         }
