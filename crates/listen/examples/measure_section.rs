@@ -12,15 +12,19 @@
 //! - bounds: how often the bounds of the note asked for hold the truth, of nine in ten stated
 //! - tuning: error of the section's mean tuning, in cents
 
+use listen::section::entries::{Entries, SectionEntries, Word};
 use listen::section::heads::Timbre;
 use listen::section::{Section, Series};
 use serde_json::Value;
 use std::error::Error;
 use std::path::Path;
 use std::time::Instant;
-use units::{Hertz, SampleRate};
+use units::{FrameInstant, Hertz, SampleRate};
 
 type Fallible<T> = Result<T, Box<dyn Error>>;
+
+/// A player of the clips breathes for so many seconds from where it starts: the beat on which its tone is to begin comes after.
+const BREATH: f64 = 0.05;
 
 struct Clip {
     series: Series,
@@ -33,11 +37,15 @@ struct Clip {
 }
 
 fn main() -> Fallible<()> {
-    let (mut known, mut timbre) = (true, Timbre::brass());
+    let (mut known, mut timbre, mut off) = (true, Timbre::brass(), 0.0);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {
             "--heads" => known = words.next().as_deref() == Some("known"),
+            "--off" => off = words.next().ok_or("by how much?")?.parse()?,
+            "--entries" => entries_row(&words.next().ok_or("no folder")?, off)?,
+            "--features" => features(&words.next().ok_or("no folder")?)?,
+            "--grids" => grids(&words.next().ok_or("no folder")?)?,
             "--tell" => println!("{timbre:.4?}"),
             "--parametric" => timbre = Timbre::parametric(),
             "--solos" => timbre = learnt(&words.next().ok_or("no folders of solos")?)?,
@@ -45,6 +53,95 @@ fn main() -> Fallible<()> {
         }
     }
     Ok(())
+}
+
+/// How well the entries of a folder are told.
+fn entries_row(folder: &str, off: f64) -> Fallible<()> {
+    let (mut told, mut untold, mut length) = (Vec::new(), 0, 0.0);
+    let begun = Instant::now();
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let truth: Value = serde_json::from_str(line)?;
+        let number = |key: &str| truth[key].as_f64().ok_or_else(|| format!("no {key} in the truth"));
+        let (sound, rate) = whole(Path::new(folder), &truth)?;
+        let mut entries = SectionEntries::new(rate);
+        entries.hear(&sound);
+        length += sound.len() as f64 / f64::from(rate.hz());
+        let beat = number("lead")? + BREATH + off;
+        match entries.told(FrameInstant(rate.span(beat).0)) {
+            Some(entries) => told.push((entries, 1000.0 * number("entry_sd")?, 1000.0 * (number("entry_mean")? - beat))),
+            None => untold += 1,
+        }
+    }
+    let taken = begun.elapsed().as_secs_f64();
+    let count = told.len().max(1) as f64;
+    let mean = |of: &dyn Fn(&(Entries, f64, f64)) -> f64| told.iter().map(of).sum::<f64>() / count;
+    let percent = |of: &dyn Fn(&(Entries, f64, f64)) -> bool| 100.0 * told.iter().filter(|row| of(row)).count() as f64 / count;
+    let all_mean = mean(&|row| row.2);
+    let tidy: Vec<&Entries> = told.iter().filter(|row| row.1 <= 25.0).map(|row| &row.0).collect();
+    let ragged: Vec<&Entries> = told.iter().filter(|row| row.1 >= 50.0).map(|row| &row.0).collect();
+    let above = |a: f64, b: f64| if a > b { 1.0 } else { 0.5 * f64::from(u8::from(a == b)) };
+    let apart: f64 = ragged.iter().flat_map(|a| tidy.iter().map(move |b| above(a.spread_ms, b.spread_ms))).sum();
+    let called =
+        |list: &[&Entries], word: Word| 100.0 * list.iter().filter(|row| row.word == word).count() as f64 / list.len().max(1) as f64;
+    println!(
+        "{folder} ({} clips, {untold} untold): spread off by {:.1} ms, within its doubt {:.0} %; tidy from ragged {:.3} of {} and {}; \
+         tidy called together {:.0} %, ragged {:.0} %; ragged called ragged {:.0} %, together {:.0} %; \
+         mean off by {:.1} ms (always the same: {:.1}), bias {:.1}, within its doubt {:.0} %; {:.0} times real time",
+        told.len(),
+        mean(&|row| (row.0.spread_ms - row.1).abs()),
+        percent(&|row| (row.0.spread_ms - row.1).abs() <= row.0.doubt_ms),
+        apart / (tidy.len() * ragged.len()).max(1) as f64,
+        tidy.len(),
+        ragged.len(),
+        called(&tidy, Word::Together),
+        called(&tidy, Word::Ragged),
+        called(&ragged, Word::Ragged),
+        called(&ragged, Word::Together),
+        mean(&|row| (row.0.mean_ms - row.2).abs()),
+        mean(&|row| (row.2 - all_mean).abs()),
+        mean(&|row| row.0.mean_ms - row.2),
+        percent(&|row| (row.0.mean_ms - row.2).abs() <= row.0.mean_doubt_ms),
+        length / taken
+    );
+    Ok(())
+}
+
+/// Prints what the entries of every clip are told from, with their truth: a line of JSON each.
+fn features(folder: &str) -> Fallible<()> {
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let mut truth: Value = serde_json::from_str(line)?;
+        let (sound, rate) = whole(Path::new(folder), &truth)?;
+        let mut entries = SectionEntries::new(rate);
+        entries.hear(&sound);
+        let beat = truth["lead"].as_f64().ok_or("no lead")? + BREATH;
+        if let Some((middle, numbers)) = entries.numbers(FrameInstant(rate.span(beat).0)) {
+            truth["middle"] = (beat + middle).into();
+            truth["numbers"] = numbers.to_vec().into();
+        }
+        println!("{truth}");
+    }
+    Ok(())
+}
+
+/// Prints the grid of every clip with its truth: a line of JSON each.
+fn grids(folder: &str) -> Fallible<()> {
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let mut truth: Value = serde_json::from_str(line)?;
+        let clip = clip(Path::new(folder), &truth)?;
+        let mut section = Section::new(clip.series, None, clip.rate);
+        section.hear(&clip.sound);
+        let grid = section.grid().ok_or("a silent clip")?;
+        truth["power"] = grid.power.to_vec().into();
+        truth["floor"] = grid.floor.to_vec().into();
+        println!("{truth}");
+    }
+    Ok(())
+}
+
+fn whole(folder: &Path, truth: &Value) -> Fallible<(Vec<f32>, SampleRate)> {
+    let mut wav = hound::WavReader::open(folder.join(truth["file"].as_str().ok_or("no file")?))?;
+    let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
+    Ok((sound, SampleRate::new(wav.spec().sample_rate)?))
 }
 
 fn learnt(folders: &str) -> Fallible<Timbre> {
@@ -70,9 +167,7 @@ fn clips(folder: &Path) -> Fallible<Vec<Clip>> {
 fn clip(folder: &Path, truth: &Value) -> Fallible<Clip> {
     let number = |key: &str| truth[key].as_f64().ok_or_else(|| format!("no {key} in the truth"));
     let list = |key: &str| truth[key].as_array().map(|list| list.iter().filter_map(Value::as_f64).collect::<Vec<_>>()).unwrap_or_default();
-    let mut wav = hound::WavReader::open(folder.join(truth["file"].as_str().ok_or("no file")?))?;
-    let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
-    let rate = SampleRate::new(wav.spec().sample_rate)?;
+    let (sound, rate) = whole(folder, truth)?;
     let at = |seconds: f64| rate.span(seconds).0 as usize;
     let begin = number("lead")? + 0.35;
     let partials: Vec<u8> = list("partials").into_iter().map(|k| k as u8).collect();

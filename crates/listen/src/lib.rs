@@ -3,7 +3,7 @@
 //!
 //! - [`player`]: one player: frames, notes, verdicts
 //! - [`place`](mod@place): a pitch beside the note asked for: partial, octave, twelfth, off the series
-//! - [`section`]: a section: shares over the notes of a series, its tuning
+//! - [`section`]: a section: shares over the notes of a series, its tuning, how it comes in
 //! - [`cancel`]: our own sound taken out of what the microphone hears
 //! - [`decimate`]: from any device rate to about 24 kHz
 

@@ -1,4 +1,5 @@
-//! A section playing together: what share of it sits on which note of a fingering's series, and how it is tuned.
+//! A section playing together: what share of it sits on which note of a fingering's series, how it is tuned, and
+//! ([`entries`]) how it comes in.
 //!
 //! ```
 //! use listen::section::{Section, Series};
@@ -13,6 +14,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod entries;
 pub mod heads;
 pub mod lines;
 
