@@ -37,7 +37,7 @@ struct Clip {
 }
 
 fn main() -> Fallible<()> {
-    let (mut known, mut timbre, mut off) = (true, Timbre::brass(), 0.0);
+    let (mut known, mut timbre, mut off) = (true, None, 0.0);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {
@@ -47,8 +47,9 @@ fn main() -> Fallible<()> {
             "--features" => features(&words.next().ok_or("no folder")?)?,
             "--grids" => grids(&words.next().ok_or("no folder")?)?,
             "--tell" => println!("{timbre:.4?}"),
-            "--parametric" => timbre = Timbre::parametric(),
-            "--solos" => timbre = learnt(&words.next().ok_or("no folders of solos")?)?,
+            "--parametric" => timbre = Some(Timbre::parametric()),
+            "--mean" => timbre = Some(Timbre::brass()),
+            "--solos" => timbre = Some(learnt(&words.next().ok_or("no folders of solos")?)?),
             folder => row(folder, known, timbre)?,
         }
     }
@@ -182,7 +183,7 @@ fn clip(folder: &Path, truth: &Value) -> Fallible<Clip> {
     })
 }
 
-fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
+fn row(folder: &str, known: bool, timbre: Option<Timbre>) -> Fallible<()> {
     let clips = clips(Path::new(folder))?;
     let (mut wrong, mut tuning, mut leaks) = (0.0, 0.0, Vec::new());
     let (mut led, mut largest, mut target, mut held) = (0, 0, 0, 0);
@@ -190,7 +191,9 @@ fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
     for clip in &clips {
         let heads: f64 = clip.counts.iter().sum();
         let mut section = Section::new(clip.series, known.then_some(heads as u8), clip.rate);
-        section.set_timbre(timbre);
+        if let Some(timbre) = timbre {
+            section.set_timbre(timbre);
+        }
         section.hear(&clip.sound);
         let shares = section.shares().ok_or("a silent section")?;
         let told: Vec<f64> = shares.as_slice().iter().map(|share| share.share).collect();

@@ -17,10 +17,12 @@
 pub mod entries;
 pub mod heads;
 pub mod lines;
+mod timbre;
 
 use heads::{Heads, NOTES, Share, Timbre};
 use lines::{Grid, Lines};
 use pitch::{Instrument, Tuning, Written, fingering};
+use timbre::Timbres;
 use units::{Cents, Decibels, Hertz, SampleRate};
 
 /// The notes one fingering has: some partials of one fundamental.
@@ -98,7 +100,7 @@ impl Shares {
 #[derive(Debug)]
 pub struct Section {
     series: Series,
-    timbre: Timbre,
+    timbres: Timbres,
     lines: Lines,
     heads: Heads,
 }
@@ -110,12 +112,12 @@ impl Section {
     /// Listens for `series`; `heads` are the players of the section, if the room knows them.
     #[must_use]
     pub fn new(series: Series, heads: Option<u8>, rate: SampleRate) -> Self {
-        Self { heads: Heads::new(series.partials(), heads), lines: Lines::new(rate), timbre: Timbre::brass(), series }
+        Self { heads: Heads::new(series.partials(), heads), lines: Lines::new(rate), timbres: Timbres::brass(), series }
     }
 
-    /// Goes by another timbre than [`Timbre::brass`]: one learnt in the room.
+    /// Goes by one timbre, learnt in the room, in place of those that brass may have.
     pub const fn set_timbre(&mut self, timbre: Timbre) {
-        self.timbre = timbre;
+        self.timbres = Timbres::one(timbre);
     }
 
     /// Forgets what was heard, before the next note.
@@ -140,7 +142,7 @@ impl Section {
     #[must_use]
     pub fn shares(&mut self) -> Option<Shares> {
         let grid = self.grid()?;
-        let list = self.heads.weigh(&grid, &self.timbre);
+        let list = self.heads.weigh(&grid, &self.timbres);
         let elsewhere = self.lines.elsewhere(&grid, self.series.fundamental);
         Some(Shares { list, count: self.series.count, tuning: grid.tuning, elsewhere })
     }

@@ -3,10 +3,12 @@
 //! A seating of `n_k` heads on partial `k` puts on line `m` a power of mean `sum n_k T_k(m)`, where `T_k` is the timbre; its spread has a
 //! part that falls with the number of heads (rooms and players differ from head to head) and one that does not (the timbre itself is
 //! not quite theirs). The power is taken as gamma distributed, which is what a room makes of a line. The section's loudness and
-//! how much duller or brighter it is than the timbre are summed over. Heads are counted by their loudness: one player twice as
+//! how much duller or brighter it is than the timbre are summed over, and so are several timbres where its own is not known. Heads are counted by their loudness: one player twice as
 //! loud as the others is two heads.
 
 use super::lines::{Grid, LINES};
+pub use super::timbre::Timbre;
+use super::timbre::{MOST_TIMBRES, Timbres};
 
 /// Notes a section may be on.
 pub const NOTES: usize = 5;
@@ -35,59 +37,8 @@ const GAINS: [f64; 5] = [0.6, 0.8, 1.0, 1.25, 1.6];
 const GAIN_SPREAD: f64 = 0.3;
 /// Seatings this much less likely than the best, by the natural logarithm, are not looked at closely.
 const HOPELESS: f64 = 25.0;
-
-/// The relative power of the harmonics of one player's note.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Timbre {
-    harmonics: [f64; LINES],
-    /// How many solos it was learnt from; what was given counts as [`GIVEN`].
-    solos: f64,
-}
-
-/// How many solos a timbre from elsewhere is worth.
-const GIVEN: f64 = 4.0;
-
-impl Timbre {
-    /// Power falling with the square of the harmonic's number: when nothing is known.
-    #[must_use]
-    pub fn parametric() -> Self {
-        Self::of(std::array::from_fn(|h| ((h + 1) as f64).powi(-2)))
-    }
-
-    /// Brass in the hands of nobody in particular: the mean over horn, trumpet, trombone and tuba of three `SoundFonts` (FluidR3,
-    /// TimGM6mb, csound's), by the `measure_section` example. From the thirteenth harmonic on it falls with the square.
-    #[must_use]
-    pub fn brass() -> Self {
-        const MEASURED: [f64; LINES] = [
-            0.1831, 0.3857, 0.3185, 0.1667, 0.1842, 0.1115, 0.0784, 0.0605, 0.0351, 0.0180, 0.0150, 0.0082, 0.0059, 0.0051, 0.0044, 0.0039,
-            0.0035, 0.0031, 0.0028, 0.0025, 0.0023, 0.0021, 0.0019, 0.0017,
-        ];
-        Self::of(MEASURED)
-    }
-
-    /// A timbre of these powers; what is not above zero counts as very weak.
-    #[must_use]
-    pub fn of(harmonics: [f64; LINES]) -> Self {
-        Self { harmonics: harmonics.map(|power| if power.is_finite() { power.max(1e-6) } else { 1e-6 }), solos: GIVEN }
-    }
-
-    /// Learns from a solo on `partial`: the more solos, the less it keeps of what it was given.
-    pub fn learn(&mut self, solo: &Grid, partial: u8) {
-        let step = usize::from(partial.max(1));
-        let count = LINES / step;
-        let heard: f64 = (1..=count).map(|h| solo.power[h * step - 1]).sum();
-        let mine: f64 = self.harmonics[..count].iter().sum();
-        if count < 2 || !heard.is_finite() || heard <= 0.0 {
-            return;
-        }
-        let share = 1.0 / (self.solos + 1.0);
-        for h in 1..=count {
-            let power = (solo.power[h * step - 1] / heard * mine).max(1e-6);
-            self.harmonics[h - 1] += share * (power - self.harmonics[h - 1]);
-        }
-        self.solos += 1.0;
-    }
-}
+/// The same for a timbre at one tilt, by its best seating.
+const UNLIKE: f64 = 12.0;
 
 /// The share of a section that sits on one note.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -112,6 +63,7 @@ pub(crate) struct Heads {
     trust_bounds: f64,
     margin: f64,
     weights: Vec<f64>,
+    looks: Vec<Look>,
 }
 
 impl Heads {
@@ -125,24 +77,44 @@ impl Heads {
         known[..count].copy_from_slice(&partials[..count]);
         let mut seatings = Vec::new();
         seat(&mut seatings, [0; NOTES], 0, count, heads);
-        Self { partials: known, count, heads: f64::from(heads), trust_bounds, margin, weights: vec![0.0; seatings.len()], seatings }
+        Self {
+            partials: known,
+            count,
+            heads: f64::from(heads),
+            trust_bounds,
+            margin,
+            weights: vec![0.0; seatings.len()],
+            looks: Vec::with_capacity(MOST_TIMBRES * TILTS.len()),
+            seatings,
+        }
     }
 
     /// The shares that explain `grid`.
-    pub(crate) fn weigh(&mut self, grid: &Grid, timbre: &Timbre) -> [Share; NOTES] {
+    pub(crate) fn weigh(&mut self, grid: &Grid, timbres: &Timbres) -> [Share; NOTES] {
         let whole: f64 = grid.power.iter().sum();
         let mut shares = [Share::default(); NOTES];
         if whole <= 0.0 || self.count == 0 {
             return shares;
         }
         let lines = Seen::new(grid, whole, &self.partials[..self.count]);
-        let looks =
-            TILTS.map(|tilt| Look { parts: parts(timbre, &self.partials[..self.count], tilt), prior: -0.5 * (tilt / TILT_SPREAD).powi(2) });
+        self.looks.clear();
+        for timbre in timbres.as_slice() {
+            for tilt in TILTS {
+                let parts = parts(timbre, &self.partials[..self.count], tilt);
+                self.looks.push(Look { parts, prior: -0.5 * (tilt / TILT_SPREAD).powi(2), best: f64::NEG_INFINITY });
+            }
+        }
         let mut best = f64::NEG_INFINITY;
         for (seating, weight) in self.seatings.iter().zip(&mut self.weights) {
-            *weight = looks.iter().map(|look| lines.likelihood(look, seating, 1.0)).fold(f64::NEG_INFINITY, f64::max);
+            *weight = f64::NEG_INFINITY;
+            for look in &mut self.looks {
+                let likely = lines.likelihood(look, seating, 1.0);
+                look.best = look.best.max(likely);
+                *weight = weight.max(likely);
+            }
             best = best.max(*weight);
         }
+        self.looks.retain(|look| look.best > best - UNLIKE);
         let mut top = f64::NEG_INFINITY;
         for (seating, weight) in self.seatings.iter().zip(&mut self.weights) {
             if *weight < best - HOPELESS {
@@ -150,7 +122,7 @@ impl Heads {
                 continue;
             }
             let mut sum = Sum::new();
-            for look in &looks {
+            for look in &self.looks {
                 for gain in GAINS {
                     sum.add(lines.likelihood(look, seating, gain) - 0.5 * (gain.ln() / GAIN_SPREAD).powi(2));
                 }
@@ -210,10 +182,13 @@ fn seat(all: &mut Vec<[u8; NOTES]>, mut seating: [u8; NOTES], note: usize, count
     }
 }
 
-/// One head's mean power on every line for each note, and its square, at one tilt.
+/// One head's mean power on every line for each note, of one timbre at one tilt.
+#[derive(Debug)]
 struct Look {
     parts: [[f64; LINES]; NOTES],
     prior: f64,
+    /// How likely its best seating is.
+    best: f64,
 }
 
 fn parts(timbre: &Timbre, partials: &[u8], tilt: f64) -> [[f64; LINES]; NOTES] {
@@ -222,7 +197,7 @@ fn parts(timbre: &Timbre, partials: &[u8], tilt: f64) -> [[f64; LINES]; NOTES] {
         let step = usize::from((*partial).max(1));
         let mut sum = 0.0;
         for h in 1..=LINES / step {
-            let power = timbre.harmonics[h - 1] * 10.0_f64.powf(tilt * (h as f64).log2() / 10.0);
+            let power = timbre.harmonics()[h - 1] * 10.0_f64.powf(tilt * (h as f64).log2() / 10.0);
             part[h * step - 1] = power;
             sum += power;
         }
@@ -354,7 +329,7 @@ mod tests {
             for (part, heads) in parts.iter().zip(truth) {
                 grid.power.iter_mut().zip(part).for_each(|(power, one)| *power += f64::from(heads) * one);
             }
-            let shares = Heads::new(&partials, Some(6)).weigh(&grid, &timbre);
+            let shares = Heads::new(&partials, Some(6)).weigh(&grid, &Timbres::one(timbre));
             for (share, heads) in shares.iter().zip(truth) {
                 let truth = f64::from(heads) / 6.0;
                 assert!((share.share - truth).abs() < 0.3, "{truth}: {share:?}");
