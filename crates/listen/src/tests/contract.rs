@@ -47,6 +47,16 @@ fn a_section_is_heard_and_told_without_allocating() {
 }
 
 #[test]
+fn a_section_of_woodwinds_is_told_without_allocating() {
+    let mut section = Section::new(Series::overblown_from(Hertz::new(174.6).unwrap(), 1), Some(12), SampleRate::DEFAULT);
+    section.hear(&tone(48_000, 174.6)[20_000..]);
+    let before = violation_count();
+    let shares = assert_no_alloc(|| section.shares());
+    assert_eq!(violation_count() - before, 0);
+    assert_eq!(shares.unwrap().largest().unwrap().partial, 1);
+}
+
+#[test]
 fn a_section_is_heard_to_come_in_without_allocating() {
     let mut entries = SectionEntries::new(SampleRate::DEFAULT);
     let sound = tone(48_000, 174.6);
