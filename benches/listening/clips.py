@@ -6,7 +6,8 @@
 KIND is one of
     single   one player, one note: breath, attack, waver, room, pink noise
     exact    one additive tone without room, for exact cents
-    section  3 to 12 players of one brass instrument on the partials of one fingering; with --heads 1 a solo of that section
+    section  3 to 12 players of one brass instrument on the partials of one fingering; with --heads 1 a solo of that section; with
+             --woodwinds of a woodwind on a fingering's fundamental, octave and twelfth, and on notes beside the one asked for
     drone    a drone (or with --model a sampled note) from a loudspeaker, learnt by a sweep that rises twice, then one player 10 dB under it; the files *_ref,
              *_echo and *_player hold what was sent, and what of it and of the player reached the microphone; --drift, --distort and --change spoil it
     speech   talk and single words by espeak-ng, in a room: nothing to be heard
@@ -91,24 +92,37 @@ def exact(seed, i, options):
 @kind
 def section(seed, i, options):
     rng = np.random.default_rng([seed, i, 6])
-    names = [name for name in options.instruments if name in players.SERIES]
+    series = players.OVERBLOWN if options.woodwinds else players.SERIES
+    names = [name for name in options.instruments if name in series]
     instrument = names[i % len(names)]
     font = options.fonts[int(rng.integers(len(options.fonts)))]
-    open_tube, partials = players.SERIES[instrument]
-    fundamental = float(hertz(open_tube + int(rng.choice([0, 0, -1, -2, -3, -5]))))
+    if options.woodwinds:
+        _, low, high = players.INSTRUMENTS[instrument]
+        partials, fundamental = [1, 2, 3], float(hertz(int(rng.integers(low, min(high, low + 12)))))
+    else:
+        open_tube, partials = players.SERIES[instrument]
+        fundamental = float(hertz(open_tube + int(rng.choice([0, 0, -1, -2, -3, -5]))))
     heads = int(rng.integers(3, 13)) if options.heads is None else options.heads
     snr, room = drawn(rng, options.snr, [30, 20, 10]), drawn(rng, options.room, [0.0, 0.4, 0.7])
     spread = float(rng.choice([0.010, 0.025, 0.040, 0.060, 0.090])) if options.spread else 0.040
     target, on_target = int(rng.integers(len(partials))), float(rng.uniform(0.15, 1.0))
-    others = np.array([0.0 if j == target else abs(j - target) ** -1.5 for j in range(len(partials))])
+    ratios = [float(k) for k in partials]
+    if options.woodwinds:
+        # the octave or twelfth of the same fingering, or with it a finger wrong: the neighbours, which are on no partial
+        blown = players.OVERBLOWN[instrument]
+        target = 0 if rng.random() < 0.6 else int(np.argmax(blown[1:])) + 1
+        others = np.array([0.0 if j == target else blown[j] for j in range(3)] + [0.3] * 4)
+        ratios += [partials[target] * 2 ** (step / 12) for step in (-2, -1, 1, 2)]
+    else:
+        others = np.array([0.0 if j == target else abs(j - target) ** -1.5 for j in range(len(partials))])
     chances = others / others.sum() * (1 - on_target)
     chances[target] = on_target
     lead, seconds = 0.4, 2.2
     n = int((lead + seconds + 0.6) * RATE)
     mix, seats = np.zeros(n), []
-    for choice in rng.choice(len(partials), size=heads, p=chances):
+    for choice in rng.choice(len(ratios), size=heads, p=chances):
         cents, late = float(rng.normal(0, 12)), float(np.clip(rng.normal(0, spread), -0.15, 0.3))
-        frequency = partials[choice] * fundamental * 2 ** (cents / 1200)
+        frequency = ratios[choice] * fundamental * 2 ** (cents / 1200)
         y, truth = players.player(rng, font, instrument, frequency, seconds + rng.uniform(-0.1, 0.1), velocity=int(rng.choice([60, 85, 110])),
                                   key_offset=int(rng.integers(-2, 3)), attack=float(rng.uniform(0, 0.08)), tilt=float(rng.normal(0, 1)),
                                   breath=float(rng.uniform(-40, -28)), tracked=False)
@@ -117,7 +131,7 @@ def section(seed, i, options):
             y = in_room(y, room_response(rng, room, delay=rng.uniform(0.003, 0.015)))
         start = int((lead + late) * RATE)
         mix[start : start + len(y)] += y[: n - start]
-        seats.append((partials[choice], lead + late + truth["t10"], cents))
+        seats.append((ratios[choice], lead + late + truth["t10"], cents))
     entries = np.array([seat[1] for seat in seats])
     truth = {"instrument": instrument, "font": font, "fundamental": fundamental, "partials": partials, "target": partials[target],
              "heads": heads, "counts": [sum(seat[0] == k for seat in seats) for k in partials], "snr": snr, "room": room, "lead": lead,
@@ -313,6 +327,7 @@ def main():
     asked.add_argument("--wander", type=float, default=3.0, help="cents by which a player's pitch wavers")
     asked.add_argument("--slow", action="store_true", help="attacks up to 150 ms")
     asked.add_argument("--heads", type=int, help="players in a section")
+    asked.add_argument("--woodwinds", action="store_true", help="sections of woodwinds, with wrong octaves, twelfths and neighbours")
     asked.add_argument("--spread", action="store_true", help="sections from together to ragged")
     asked.add_argument("--model", action="store_true", help="a sampled note in place of a drone")
     asked.add_argument("--unison", action="store_true", help="the player exactly on the drone's note")

@@ -48,6 +48,9 @@ SERIES = {
     "tuba": (22, [2, 3, 4, 5]),
 }
 
+# a woodwind's fingering gives its fundamental, an octave and a twelfth; how often each, beside the note asked for, is blown by mistake
+OVERBLOWN = {"flute": [1.0, 1.0, 0.3], "oboe": [1.0, 1.0, 0.2], "clarinet_bb": [1.0, 0.1, 1.0], "sax_alto": [1.0, 1.0, 0.2], "bassoon": [1.0, 1.0, 0.3]}
+
 
 def hertz(key):
     return 440.0 * 2 ** ((np.asarray(key, float) - 69) / 12)

@@ -1,31 +1,61 @@
-//! Measures shares on folders of sections made by `benches/listening/clips.py section`, a row a folder:
+//! Measures shares and entries on folders of sections made by `benches/listening/clips.py section`, a row a folder:
 //!
-//!     cargo run --release -p listen --example measure_section -- [--solos FOLDER,FOLDER] [--parametric] [--heads known|unknown] FOLDER...
+//!     cargo run --release -p listen --example measure_section -- [--heads known|unknown] [--parametric | --mean | --solos FOLDER,FOLDER] FOLDER...
+//!     cargo run --release -p listen --example measure_section -- [--off SECONDS] --entries FOLDER
 //!
-//! `--tell` prints the timbre in use. `--solos` learns the timbre from sections of one head, of fonts other than those measured for a timbre never seen. A section is heard from
-//! 0.35 s after its nominal entry for 1.4 s.
+//! Words hold for what follows them. `--parametric` and `--mean` go by one timbre in place of several, `--solos` by one learnt from sections
+//! of one head (`clips.py section --heads 1`), which `--tell` prints. A section is heard from 0.35 s after its nominal entry for 1.4 s.
+//! `--features FOLDER` and `--grids FOLDER` print what entries and shares are told from, a line of JSON a clip.
 //!
-//! - wrong: half the summed error of all shares, in percentage points
+//! - wrong: half the summed error of all shares, in percentage points; on woodwinds with the share beside the note
 //! - largest: the largest group named, where it leads by two heads
 //! - target: heads on the note asked for, within one
 //! - leak: share given to a note an octave above one that half the section or more is on, where nobody is
 //! - bounds: how often the bounds of the note asked for hold the truth, of nine in ten stated
+//! - elsewhere: error of the share on none of the notes
 //! - tuning: error of the section's mean tuning, in cents
+//! - entries: error of the spread (SD) and mean; how surely a spread of 25 ms or less is told from one of 50 or more (area under the curve);
+//!   the words these are given. "always the same" is what naming one mean for all clips would give.
+//!
+//! Figures of seeds and fonts that nothing was fitted to, and how to have them again: clips by `clips.py section ARGUMENTS --out FOLDER`.
+//!
+//! | clips | words | wrong | largest | target | leak | bounds |
+//! | --- | --- | --- | --- | --- | --- | --- |
+//! | `--spread --seed 6001 --count 240 --fonts csound` | known | 9.6 | 94.4 of 161 | 90.8 | 1.6 | 92.1 |
+//! | the same | `--heads unknown` | 12.2 | 94.4 | 91.2 | 1.7 | 90.4 |
+//! | `--spread --seed 6002 --count 240 --fonts opl3` | known | 12.3 | 90.1 of 142 | 85.8 | 6.5 | 88.8 |
+//! | the same | `--heads unknown` | 14.0 | 91.5 | 86.2 | 6.5 | 87.5 |
+//! | `--woodwinds --seed 6041 --count 200 --fonts csound` | known | 14.8 | 88.7 of 142 | 78.0 | 2.3 | 88.0 |
+//! | the same | `--heads unknown` | 16.9 | 88.7 | 77.0 | 2.1 | 90.0 |
+//! | `--woodwinds --seed 6042 --count 200 --fonts opl3` | known | 11.6 | 94.9 of 136 | 85.5 | 1.7 | 91.5 |
+//! | the same | `--heads unknown` | 13.6 | 94.1 | 85.0 | 2.1 | 92.0 |
+//!
+//! | clips | spread off | tidy from ragged | mean off (always the same) |
+//! | --- | --- | --- | --- |
+//! | `--spread --seed 6001 --count 240 --fonts csound` | 12.8 ms | 0.970 | 13.2 ms (13.2) |
+//! | `--spread --seed 6002 --count 240 --fonts opl3` | 13.1 ms | 0.962 | 13.5 ms (13.8) |
+//!
+//! The spread is told worse where the whole section is off the beat: `--off 0.06` and `--off -0.05` show by how much.
 
+use listen::section::entries::{Entries, SectionEntries, Word};
 use listen::section::heads::Timbre;
 use listen::section::{Section, Series};
 use serde_json::Value;
 use std::error::Error;
 use std::path::Path;
 use std::time::Instant;
-use units::{Hertz, SampleRate};
+use units::{FrameInstant, Hertz, SampleRate};
 
 type Fallible<T> = Result<T, Box<dyn Error>>;
+
+/// A player of the clips breathes for so many seconds from where it starts: the beat on which its tone is to begin comes after.
+const BREATH: f64 = 0.05;
 
 struct Clip {
     series: Series,
     partials: Vec<u8>,
     counts: Vec<f64>,
+    heads: f64,
     target: u8,
     cents: f64,
     rate: SampleRate,
@@ -33,18 +63,112 @@ struct Clip {
 }
 
 fn main() -> Fallible<()> {
-    let (mut known, mut timbre) = (true, Timbre::brass());
+    let (mut known, mut timbre, mut off) = (true, None, 0.0);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         match word.as_str() {
             "--heads" => known = words.next().as_deref() == Some("known"),
+            "--off" => off = words.next().ok_or("by how much?")?.parse()?,
+            "--entries" => entries_row(&words.next().ok_or("no folder")?, off)?,
+            "--features" => features(&words.next().ok_or("no folder")?)?,
+            "--grids" => grids(&words.next().ok_or("no folder")?)?,
             "--tell" => println!("{timbre:.4?}"),
-            "--parametric" => timbre = Timbre::parametric(),
-            "--solos" => timbre = learnt(&words.next().ok_or("no folders of solos")?)?,
+            "--parametric" => timbre = Some(Timbre::parametric()),
+            "--mean" => timbre = Some(Timbre::brass()),
+            "--solos" => timbre = Some(learnt(&words.next().ok_or("no folders of solos")?)?),
             folder => row(folder, known, timbre)?,
         }
     }
     Ok(())
+}
+
+/// How well the entries of a folder are told.
+fn entries_row(folder: &str, off: f64) -> Fallible<()> {
+    let (mut told, mut untold, mut length) = (Vec::new(), 0, 0.0);
+    let begun = Instant::now();
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let truth: Value = serde_json::from_str(line)?;
+        let number = |key: &str| truth[key].as_f64().ok_or_else(|| format!("no {key} in the truth"));
+        let (sound, rate) = whole(Path::new(folder), &truth)?;
+        let mut entries = SectionEntries::new(rate);
+        entries.hear(&sound);
+        length += sound.len() as f64 / f64::from(rate.hz());
+        let beat = number("lead")? + BREATH + off;
+        match entries.told(FrameInstant(rate.span(beat).0)) {
+            Some(entries) => told.push((entries, 1000.0 * number("entry_sd")?, 1000.0 * (number("entry_mean")? - beat))),
+            None => untold += 1,
+        }
+    }
+    let taken = begun.elapsed().as_secs_f64();
+    let count = told.len().max(1) as f64;
+    let mean = |of: &dyn Fn(&(Entries, f64, f64)) -> f64| told.iter().map(of).sum::<f64>() / count;
+    let percent = |of: &dyn Fn(&(Entries, f64, f64)) -> bool| 100.0 * told.iter().filter(|row| of(row)).count() as f64 / count;
+    let all_mean = mean(&|row| row.2);
+    let tidy: Vec<&Entries> = told.iter().filter(|row| row.1 <= 25.0).map(|row| &row.0).collect();
+    let ragged: Vec<&Entries> = told.iter().filter(|row| row.1 >= 50.0).map(|row| &row.0).collect();
+    let above = |a: f64, b: f64| if a > b { 1.0 } else { 0.5 * f64::from(u8::from(a == b)) };
+    let apart: f64 = ragged.iter().flat_map(|a| tidy.iter().map(move |b| above(a.spread_ms, b.spread_ms))).sum();
+    let called =
+        |list: &[&Entries], word: Word| 100.0 * list.iter().filter(|row| row.word == word).count() as f64 / list.len().max(1) as f64;
+    println!(
+        "{folder} ({} clips, {untold} untold): spread off by {:.1} ms, within its doubt {:.0} %; tidy from ragged {:.3} of {} and {}; \
+         tidy called together {:.0} %, ragged {:.0} %; ragged called ragged {:.0} %, together {:.0} %; \
+         mean off by {:.1} ms (always the same: {:.1}), bias {:.1}, within its doubt {:.0} %; {:.0} times real time",
+        told.len(),
+        mean(&|row| (row.0.spread_ms - row.1).abs()),
+        percent(&|row| (row.0.spread_ms - row.1).abs() <= row.0.doubt_ms),
+        apart / (tidy.len() * ragged.len()).max(1) as f64,
+        tidy.len(),
+        ragged.len(),
+        called(&tidy, Word::Together),
+        called(&tidy, Word::Ragged),
+        called(&ragged, Word::Ragged),
+        called(&ragged, Word::Together),
+        mean(&|row| (row.0.mean_ms - row.2).abs()),
+        mean(&|row| (row.2 - all_mean).abs()),
+        mean(&|row| row.0.mean_ms - row.2),
+        percent(&|row| (row.0.mean_ms - row.2).abs() <= row.0.mean_doubt_ms),
+        length / taken
+    );
+    Ok(())
+}
+
+/// Prints what the entries of every clip are told from, with their truth: a line of JSON each.
+fn features(folder: &str) -> Fallible<()> {
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let mut truth: Value = serde_json::from_str(line)?;
+        let (sound, rate) = whole(Path::new(folder), &truth)?;
+        let mut entries = SectionEntries::new(rate);
+        entries.hear(&sound);
+        let beat = truth["lead"].as_f64().ok_or("no lead")? + BREATH;
+        if let Some((middle, numbers)) = entries.numbers(FrameInstant(rate.span(beat).0)) {
+            truth["middle"] = (beat + middle).into();
+            truth["numbers"] = numbers.to_vec().into();
+        }
+        println!("{truth}");
+    }
+    Ok(())
+}
+
+/// Prints the grid of every clip with its truth: a line of JSON each.
+fn grids(folder: &str) -> Fallible<()> {
+    for line in std::fs::read_to_string(Path::new(folder).join("truth.jsonl"))?.lines() {
+        let mut truth: Value = serde_json::from_str(line)?;
+        let clip = clip(Path::new(folder), &truth)?;
+        let mut section = Section::new(clip.series, None, clip.rate);
+        section.hear(&clip.sound);
+        let grid = section.grid().ok_or("a silent clip")?;
+        truth["power"] = grid.power.to_vec().into();
+        truth["floor"] = grid.floor.to_vec().into();
+        println!("{truth}");
+    }
+    Ok(())
+}
+
+fn whole(folder: &Path, truth: &Value) -> Fallible<(Vec<f32>, SampleRate)> {
+    let mut wav = hound::WavReader::open(folder.join(truth["file"].as_str().ok_or("no file")?))?;
+    let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
+    Ok((sound, SampleRate::new(wav.spec().sample_rate)?))
 }
 
 fn learnt(folders: &str) -> Fallible<Timbre> {
@@ -70,37 +194,47 @@ fn clips(folder: &Path) -> Fallible<Vec<Clip>> {
 fn clip(folder: &Path, truth: &Value) -> Fallible<Clip> {
     let number = |key: &str| truth[key].as_f64().ok_or_else(|| format!("no {key} in the truth"));
     let list = |key: &str| truth[key].as_array().map(|list| list.iter().filter_map(Value::as_f64).collect::<Vec<_>>()).unwrap_or_default();
-    let mut wav = hound::WavReader::open(folder.join(truth["file"].as_str().ok_or("no file")?))?;
-    let sound = wav.samples::<i16>().map(|s| s.map(|s| f32::from(s) / 32768.0)).collect::<Result<Vec<_>, _>>()?;
-    let rate = SampleRate::new(wav.spec().sample_rate)?;
+    let (sound, rate) = whole(folder, truth)?;
     let at = |seconds: f64| rate.span(seconds).0 as usize;
     let begin = number("lead")? + 0.35;
     let partials: Vec<u8> = list("partials").into_iter().map(|k| k as u8).collect();
+    let (fundamental, target) = (Hertz::new(number("fundamental")?)?, number("target")? as u8);
+    let woodwind = partials[0] == 1;
+    let series = if woodwind { Series::overblown_from(fundamental, target) } else { Series::new(fundamental, &partials) };
     Ok(Clip {
-        series: Series::new(Hertz::new(number("fundamental")?)?, &partials),
+        series,
         partials,
         counts: list("counts"),
-        target: number("target")? as u8,
+        heads: number("heads")?,
+        target,
         cents: number("cents_mean")?,
         rate,
         sound: sound[at(begin)..at(begin + 1.4).min(sound.len())].to_vec(),
     })
 }
 
-fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
+fn row(folder: &str, known: bool, timbre: Option<Timbre>) -> Fallible<()> {
     let clips = clips(Path::new(folder))?;
-    let (mut wrong, mut tuning, mut leaks) = (0.0, 0.0, Vec::new());
+    let (mut wrong, mut tuning, mut leaks, mut aside, mut usual) = (0.0, 0.0, Vec::new(), 0.0, 0.0);
     let (mut led, mut largest, mut target, mut held) = (0, 0, 0, 0);
     let begun = Instant::now();
     for clip in &clips {
-        let heads: f64 = clip.counts.iter().sum();
+        let heads = clip.heads;
         let mut section = Section::new(clip.series, known.then_some(heads as u8), clip.rate);
-        section.set_timbre(timbre);
+        if let Some(timbre) = timbre {
+            section.set_timbre(timbre);
+        }
         section.hear(&clip.sound);
         let shares = section.shares().ok_or("a silent section")?;
+        let on: f64 = clip.counts.iter().sum::<f64>() / heads;
         let told: Vec<f64> = shares.as_slice().iter().map(|share| share.share).collect();
+        aside += (shares.elsewhere - (1.0 - on)).abs();
+        usual += 1.0 - on;
         let truth: Vec<f64> = clip.counts.iter().map(|count| count / heads).collect();
         wrong += 0.5 * told.iter().zip(&truth).map(|(a, b)| (a - b).abs()).sum::<f64>();
+        if clip.partials[0] == 1 {
+            wrong += 0.5 * (shares.elsewhere - (1.0 - on)).abs();
+        }
         tuning += (shares.tuning.0 - clip.cents).abs();
         let top = |list: &[f64]| (0..list.len()).max_by(|a, b| list[*a].total_cmp(&list[*b])).unwrap_or(0);
         let mut order = clip.counts.clone();
@@ -125,7 +259,7 @@ fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
     let count = clips.len() as f64;
     let percent = |n: usize, of: usize| 100.0 * n as f64 / of.max(1) as f64;
     println!(
-        "{folder} ({} clips, heads {}): wrong {:.1}; largest {:.1} % of {led}; target within one {:.1} %; leak {:.1} of {}; bounds hold {:.1} %; tuning {:.1} cents; {:.0} ms a clip",
+        "{folder} ({} clips, heads {}): wrong {:.1}; largest {:.1} % of {led}; target within one {:.1} %; leak {:.1} of {}; bounds hold {:.1} %; elsewhere off by {:.1} (of {:.1}); tuning {:.1} cents; {:.0} ms a clip",
         clips.len(),
         if known { "known" } else { "unknown" },
         100.0 * wrong / count,
@@ -134,6 +268,8 @@ fn row(folder: &str, known: bool, timbre: Timbre) -> Fallible<()> {
         100.0 * leaks.iter().sum::<f64>() / leaks.len().max(1) as f64,
         leaks.len(),
         percent(held, clips.len()),
+        100.0 * aside / count,
+        100.0 * usual / count,
         tuning / count,
         1000.0 * begun.elapsed().as_secs_f64() / count
     );

@@ -4,7 +4,7 @@
 //! - [`player`]: one player: frames, notes, verdicts
 //! - [`place`](mod@place): a pitch beside the note asked for: partial, octave, twelfth, off the series
 //! - [`beating`](mod@beating): how often a played tone beats against a drone
-//! - [`section`]: a section: shares over the notes of a series, its tuning
+//! - [`section`]: a section: shares over the notes of a series, its tuning, how it comes in
 //! - [`cancel`]: our own sound taken out of what the microphone hears
 //! - [`room`]: the same with two streams that have two clocks: delay, ratio and way found by itself
 //! - [`decimate`]: from any device rate to about 24 kHz

@@ -1,4 +1,5 @@
-//! A section playing together: what share of it sits on which note of a fingering's series, and how it is tuned.
+//! A section playing together: what share of it sits on which note of a fingering's series, how it is tuned, and
+//! ([`entries`]) how it comes in.
 //!
 //! ```
 //! use listen::section::{Section, Series};
@@ -13,12 +14,16 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod beside;
+pub mod entries;
 pub mod heads;
 pub mod lines;
+mod timbre;
 
 use heads::{Heads, NOTES, Share, Timbre};
 use lines::{Grid, Lines};
-use pitch::{Instrument, Tuning, Written, fingering};
+use pitch::{Family, Instrument, Tuning, Written, fingering};
+use timbre::Timbres;
 use units::{Cents, Decibels, Hertz, SampleRate};
 
 /// The notes one fingering has: some partials of one fundamental.
@@ -27,13 +32,19 @@ pub struct Series {
     fundamental: Hertz,
     partials: [u8; NOTES],
     count: usize,
+    family: Family,
+    /// The partial that is asked for, whose neighbours are counted on woodwinds.
+    target: u8,
 }
 
+/// What a woodwind's fingering gives: the note itself, its octave and its twelfth.
+const OVERBLOWN: [u8; 3] = [1, 2, 3];
+
 impl Series {
-    /// The first [`NOTES`] of `partials` over `fundamental`; 0 is no partial.
+    /// The first [`NOTES`] of `partials` over `fundamental`, on brass; 0 is no partial.
     #[must_use]
     pub fn new(fundamental: Hertz, partials: &[u8]) -> Self {
-        let mut series = Self { fundamental, partials: [0; NOTES], count: 0 };
+        let mut series = Self { fundamental, partials: [0; NOTES], count: 0, family: Family::Brass, target: 0 };
         for partial in partials.iter().filter(|partial| **partial > 0).take(NOTES) {
             series.partials[series.count] = *partial;
             series.count += 1;
@@ -42,7 +53,7 @@ impl Series {
     }
 
     /// The note asked for and its neighbours of the same fingering: the five partials that fingering charts use, around it. Nothing for
-    /// what is no brass instrument, or is not on its tube.
+    /// what is no brass instrument, or is not on its tube; for woodwinds see [`Self::overblown`].
     #[must_use]
     pub fn around(instrument: &Instrument, tuning: &Tuning, written: Written) -> Option<Self> {
         let wanted = instrument.fingering(written)?;
@@ -52,6 +63,46 @@ impl Series {
         let hertz = tuning.frequency(instrument.sounding(written));
         let fundamental = Hertz::new(hertz.hz() / f64::from(wanted.partial)).ok()?;
         Some(Self::new(fundamental, &used[first..first + NOTES]))
+    }
+
+    /// The note asked for on a woodwind, with its octave and twelfth: `partial` is 1 for a note of the low register, and for one that is
+    /// overblown 2 or, on clarinets, 3. Nothing for what is no woodwind.
+    ///
+    /// ```
+    /// use listen::section::Series;
+    /// use pitch::{Instrument, Tuning};
+    /// let clarinet = Instrument::find("clarinet")?;
+    /// let series = Series::overblown(clarinet, &Tuning::default(), "C5".parse()?, 3).ok_or("no woodwind")?;
+    /// assert_eq!(series.partials(), [1, 2, 3]);
+    /// // written F3 sounds E-flat 3
+    /// assert!((series.fundamental().hz() - 155.4).abs() < 0.1);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn overblown(instrument: &Instrument, tuning: &Tuning, written: Written, partial: u8) -> Option<Self> {
+        if instrument.family() != Family::Woodwind || !OVERBLOWN.contains(&partial) {
+            return None;
+        }
+        let hertz = tuning.frequency(instrument.sounding(written));
+        let fundamental = Hertz::new(hertz.hz() / f64::from(partial)).ok()?;
+        Some(Self::overblown_from(fundamental, partial))
+    }
+
+    /// The same over a fundamental that is known by its frequency.
+    #[must_use]
+    pub fn overblown_from(fundamental: Hertz, partial: u8) -> Self {
+        Self { family: Family::Woodwind, target: partial, ..Self::new(fundamental, &OVERBLOWN) }
+    }
+
+    /// Whether the neighbours of the note asked for are counted.
+    fn neighbours(&self) -> bool {
+        self.family == Family::Woodwind && self.target > 0 && self.count + beside::SIDES <= NOTES
+    }
+
+    /// What the partials are multiples of.
+    #[must_use]
+    pub const fn fundamental(&self) -> Hertz {
+        self.fundamental
     }
 
     /// The partials, from the lowest.
@@ -66,9 +117,13 @@ impl Series {
 pub struct Shares {
     list: [Share; NOTES],
     count: usize,
+    /// Where in the list the neighbours stand, if they are counted.
+    neighbours: Option<usize>,
     /// How far the section's mean tuning lies above (negative: below) the series.
     pub tuning: Cents,
-    /// The share of the sound, over its noise, that lies on no line of the series: other notes, or other instruments.
+    /// The share that is on none of them. On woodwinds these are the heads a semitone or a whole tone beside the note asked for, and with
+    /// the shares they make up 1; on brass, whose shares make up 1 by themselves, it is the share of the sound, over its noise, that
+    /// lies on no line of the series: other notes, or other instruments.
     pub elsewhere: f64,
 }
 
@@ -85,6 +140,13 @@ impl Shares {
         self.as_slice().iter().copied().find(|share| share.partial == partial)
     }
 
+    /// On woodwinds, the shares a semitone or a whole tone below the note asked for and above it; their partial is 0. Nothing on brass.
+    #[must_use]
+    pub fn beside(&self) -> Option<[Share; 2]> {
+        let at = self.neighbours?;
+        Some([self.list[at], self.list[at + 1]])
+    }
+
     /// The partial that most likely has the largest group.
     #[must_use]
     pub fn largest(&self) -> Option<Share> {
@@ -96,7 +158,7 @@ impl Shares {
 #[derive(Debug)]
 pub struct Section {
     series: Series,
-    timbre: Timbre,
+    timbres: Timbres,
     lines: Lines,
     heads: Heads,
 }
@@ -108,12 +170,17 @@ impl Section {
     /// Listens for `series`; `heads` are the players of the section, if the room knows them.
     #[must_use]
     pub fn new(series: Series, heads: Option<u8>, rate: SampleRate) -> Self {
-        Self { heads: Heads::new(series.partials(), heads), lines: Lines::new(rate), timbre: Timbre::brass(), series }
+        Self {
+            heads: Heads::new(series.partials(), heads, series.neighbours()),
+            lines: Lines::new(rate),
+            timbres: Timbres::of(series.family),
+            series,
+        }
     }
 
-    /// Goes by another timbre than [`Timbre::brass`]: one learnt in the room.
+    /// Goes by one timbre, learnt in the room, in place of those that the family may have.
     pub const fn set_timbre(&mut self, timbre: Timbre) {
-        self.timbre = timbre;
+        self.timbres = Timbres::one(timbre);
     }
 
     /// Forgets what was heard, before the next note.
@@ -138,8 +205,15 @@ impl Section {
     #[must_use]
     pub fn shares(&mut self) -> Option<Shares> {
         let grid = self.grid()?;
-        let list = self.heads.weigh(&grid, &self.timbre);
-        let elsewhere = self.lines.elsewhere(&grid, self.series.fundamental);
-        Some(Shares { list, count: self.series.count, tuning: grid.tuning, elsewhere })
+        let first = usize::from(self.series.partials().first().copied().unwrap_or(2)).clamp(1, 2);
+        let (power, own) = self.lines.aside(&grid, self.series.fundamental, first);
+        let beside = self.lines.beside(&grid, self.series.fundamental, self.series.target);
+        let list = self.heads.weigh(&grid, &beside, &self.timbres);
+        let elsewhere = match self.series.neighbours() {
+            true => list[self.series.count].share + list[self.series.count + 1].share,
+            false => power / (power + own).max(1e-20),
+        };
+        let neighbours = self.series.neighbours().then_some(self.series.count);
+        Some(Shares { list, count: self.series.count, neighbours, tuning: grid.tuning, elsewhere })
     }
 }

@@ -3,10 +3,13 @@
 //! A seating of `n_k` heads on partial `k` puts on line `m` a power of mean `sum n_k T_k(m)`, where `T_k` is the timbre; its spread has a
 //! part that falls with the number of heads (rooms and players differ from head to head) and one that does not (the timbre itself is
 //! not quite theirs). The power is taken as gamma distributed, which is what a room makes of a line. The section's loudness and
-//! how much duller or brighter it is than the timbre are summed over. Heads are counted by their loudness: one player twice as
-//! loud as the others is two heads.
+//! how much duller or brighter it is than the timbre are summed over, and so are several timbres where its own is not known. Heads are
+//! counted by their loudness: one player twice as loud as the others is two heads.
 
+use super::beside::{Beside, HARMONICS, SIDES, STEPS};
 use super::lines::{Grid, LINES};
+pub use super::timbre::Timbre;
+use super::timbre::{MOST_TIMBRES, Timbres};
 
 /// Notes a section may be on.
 pub const NOTES: usize = 5;
@@ -17,8 +20,9 @@ const ASSUMED_HEADS: u8 = 8;
 
 /// Variance of one head's power on a line, relative to the square of its mean.
 const BY_HEAD: f64 = 0.12;
-/// Relative variance that is common to all heads.
+/// Relative variance that is common to all heads; on woodwinds, whose timbre is less alike from note to note, with neighbours.
 const COMMON: f64 = 0.1;
+const COMMON_NEIGHBOURS: f64 = 0.2;
 /// The share of the floor that stays in a line's power.
 const FLOOR: f64 = 0.3;
 /// How far lines are taken to speak for themselves: for the shares, and for their bounds. Found on sections of known seating, so that
@@ -27,6 +31,8 @@ const TRUST: f64 = 0.8;
 const TRUST_BOUNDS: f64 = 0.35;
 /// The same where the number of heads is assumed: the bounds then move out by half an assumed head, too.
 const TRUST_BOUNDS_ASSUMED: f64 = 0.25;
+/// With neighbours, whose lines lie close to others, bounds are worth this share of that.
+const TRUST_NEIGHBOURS: f64 = 0.35;
 /// The tilts summed over, in dB an octave, and their standard deviation.
 const TILTS: [f64; 5] = [-4.0, -2.0, 0.0, 2.0, 4.0];
 const TILT_SPREAD: f64 = 3.0;
@@ -35,59 +41,8 @@ const GAINS: [f64; 5] = [0.6, 0.8, 1.0, 1.25, 1.6];
 const GAIN_SPREAD: f64 = 0.3;
 /// Seatings this much less likely than the best, by the natural logarithm, are not looked at closely.
 const HOPELESS: f64 = 25.0;
-
-/// The relative power of the harmonics of one player's note.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Timbre {
-    harmonics: [f64; LINES],
-    /// How many solos it was learnt from; what was given counts as [`GIVEN`].
-    solos: f64,
-}
-
-/// How many solos a timbre from elsewhere is worth.
-const GIVEN: f64 = 4.0;
-
-impl Timbre {
-    /// Power falling with the square of the harmonic's number: when nothing is known.
-    #[must_use]
-    pub fn parametric() -> Self {
-        Self::of(std::array::from_fn(|h| ((h + 1) as f64).powi(-2)))
-    }
-
-    /// Brass in the hands of nobody in particular: the mean over horn, trumpet, trombone and tuba of three `SoundFonts` (FluidR3,
-    /// TimGM6mb, csound's), by the `measure_section` example. From the thirteenth harmonic on it falls with the square.
-    #[must_use]
-    pub fn brass() -> Self {
-        const MEASURED: [f64; LINES] = [
-            0.1831, 0.3857, 0.3185, 0.1667, 0.1842, 0.1115, 0.0784, 0.0605, 0.0351, 0.0180, 0.0150, 0.0082, 0.0059, 0.0051, 0.0044, 0.0039,
-            0.0035, 0.0031, 0.0028, 0.0025, 0.0023, 0.0021, 0.0019, 0.0017,
-        ];
-        Self::of(MEASURED)
-    }
-
-    /// A timbre of these powers; what is not above zero counts as very weak.
-    #[must_use]
-    pub fn of(harmonics: [f64; LINES]) -> Self {
-        Self { harmonics: harmonics.map(|power| if power.is_finite() { power.max(1e-6) } else { 1e-6 }), solos: GIVEN }
-    }
-
-    /// Learns from a solo on `partial`: the more solos, the less it keeps of what it was given.
-    pub fn learn(&mut self, solo: &Grid, partial: u8) {
-        let step = usize::from(partial.max(1));
-        let count = LINES / step;
-        let heard: f64 = (1..=count).map(|h| solo.power[h * step - 1]).sum();
-        let mine: f64 = self.harmonics[..count].iter().sum();
-        if count < 2 || !heard.is_finite() || heard <= 0.0 {
-            return;
-        }
-        let share = 1.0 / (self.solos + 1.0);
-        for h in 1..=count {
-            let power = (solo.power[h * step - 1] / heard * mine).max(1e-6);
-            self.harmonics[h - 1] += share * (power - self.harmonics[h - 1]);
-        }
-        self.solos += 1.0;
-    }
-}
+/// The same for a timbre at one tilt, by its best seating.
+const UNLIKE: f64 = 12.0;
 
 /// The share of a section that sits on one note.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -102,47 +57,82 @@ pub struct Share {
     pub leads: f64,
 }
 
+/// Where a line may be: those of the grid, then those of the neighbours.
+const PLACES: usize = LINES + SIDES * HARMONICS;
+
 /// Weighs seatings; allocates nothing once built.
 #[derive(Debug)]
 pub(crate) struct Heads {
     partials: [u8; NOTES],
+    /// Notes that are counted: the partials, then the neighbours if they are.
     count: usize,
+    neighbours: usize,
     seatings: Vec<[u8; NOTES]>,
     heads: f64,
+    common: f64,
     trust_bounds: f64,
     margin: f64,
     weights: Vec<f64>,
+    looks: Vec<Look>,
 }
 
 impl Heads {
-    /// For a section on `partials`, at most [`NOTES`] of them, of `heads` if they are known.
-    pub(crate) fn new(partials: &[u8], heads: Option<u8>) -> Self {
+    /// For a section on `partials`, at most [`NOTES`] of them, of `heads` if they are known; with the notes below and above the one asked
+    /// for, which stand after the partials, if there is room for them.
+    pub(crate) fn new(partials: &[u8], heads: Option<u8>, neighbours: bool) -> Self {
         let trust_bounds = if heads.is_some() { TRUST_BOUNDS } else { TRUST_BOUNDS_ASSUMED };
         let margin = if heads.is_some() { 0.0 } else { 0.5 / f64::from(ASSUMED_HEADS) };
         let heads = heads.unwrap_or(ASSUMED_HEADS).clamp(1, MOST_HEADS);
         let count = partials.len().min(NOTES);
         let mut known = [0; NOTES];
         known[..count].copy_from_slice(&partials[..count]);
+        let neighbours = if neighbours && count + SIDES <= NOTES { SIDES } else { 0 };
+        let count = count + neighbours;
+        let (common, trust) = if neighbours > 0 { (COMMON_NEIGHBOURS, TRUST_NEIGHBOURS) } else { (COMMON, 1.0) };
         let mut seatings = Vec::new();
         seat(&mut seatings, [0; NOTES], 0, count, heads);
-        Self { partials: known, count, heads: f64::from(heads), trust_bounds, margin, weights: vec![0.0; seatings.len()], seatings }
+        Self {
+            partials: known,
+            count,
+            neighbours,
+            heads: f64::from(heads),
+            common,
+            trust_bounds: trust * trust_bounds,
+            margin,
+            weights: vec![0.0; seatings.len()],
+            looks: Vec::with_capacity(MOST_TIMBRES * TILTS.len()),
+            seatings,
+        }
     }
 
-    /// The shares that explain `grid`.
-    pub(crate) fn weigh(&mut self, grid: &Grid, timbre: &Timbre) -> [Share; NOTES] {
-        let whole: f64 = grid.power.iter().sum();
+    /// The shares that explain `grid` and, where they count, what lies `beside` it.
+    pub(crate) fn weigh(&mut self, grid: &Grid, beside: &Beside, timbres: &Timbres) -> [Share; NOTES] {
+        let beside = (self.neighbours > 0).then_some(beside);
+        let whole = grid.power.iter().sum::<f64>() + beside.map_or(0.0, |beside| beside.power.as_flattened().iter().sum::<f64>());
         let mut shares = [Share::default(); NOTES];
         if whole <= 0.0 || self.count == 0 {
             return shares;
         }
-        let lines = Seen::new(grid, whole, &self.partials[..self.count]);
-        let looks =
-            TILTS.map(|tilt| Look { parts: parts(timbre, &self.partials[..self.count], tilt), prior: -0.5 * (tilt / TILT_SPREAD).powi(2) });
+        let mut lines = Seen::new(grid, beside, whole, &self.partials[..self.count - self.neighbours]);
+        lines.common = self.common;
+        self.looks.clear();
+        for timbre in timbres.as_slice() {
+            for tilt in TILTS {
+                let parts = parts(timbre, &self.partials[..self.count - self.neighbours], beside, tilt);
+                self.looks.push(Look { parts, prior: -0.5 * (tilt / TILT_SPREAD).powi(2), best: f64::NEG_INFINITY });
+            }
+        }
         let mut best = f64::NEG_INFINITY;
         for (seating, weight) in self.seatings.iter().zip(&mut self.weights) {
-            *weight = looks.iter().map(|look| lines.likelihood(look, seating, 1.0)).fold(f64::NEG_INFINITY, f64::max);
+            *weight = f64::NEG_INFINITY;
+            for look in &mut self.looks {
+                let likely = lines.likelihood(look, seating, 1.0);
+                look.best = look.best.max(likely);
+                *weight = weight.max(likely);
+            }
             best = best.max(*weight);
         }
+        self.looks.retain(|look| look.best > best - UNLIKE);
         let mut top = f64::NEG_INFINITY;
         for (seating, weight) in self.seatings.iter().zip(&mut self.weights) {
             if *weight < best - HOPELESS {
@@ -150,7 +140,7 @@ impl Heads {
                 continue;
             }
             let mut sum = Sum::new();
-            for look in &looks {
+            for look in &self.looks {
                 for gain in GAINS {
                     sum.add(lines.likelihood(look, seating, gain) - 0.5 * (gain.ln() / GAIN_SPREAD).powi(2));
                 }
@@ -210,61 +200,92 @@ fn seat(all: &mut Vec<[u8; NOTES]>, mut seating: [u8; NOTES], note: usize, count
     }
 }
 
-/// One head's mean power on every line for each note, and its square, at one tilt.
+/// One head's mean power on every line for each note, of one timbre at one tilt.
+#[derive(Debug)]
 struct Look {
-    parts: [[f64; LINES]; NOTES],
+    parts: [[f64; PLACES]; NOTES],
     prior: f64,
+    /// How likely its best seating is.
+    best: f64,
 }
 
-fn parts(timbre: &Timbre, partials: &[u8], tilt: f64) -> [[f64; LINES]; NOTES] {
-    let mut parts = [[0.0; LINES]; NOTES];
+fn parts(timbre: &Timbre, partials: &[u8], beside: Option<&Beside>, tilt: f64) -> [[f64; PLACES]; NOTES] {
+    let mut parts = [[0.0; PLACES]; NOTES];
+    let power = |h: usize| timbre.harmonics()[h - 1] * 10.0_f64.powf(tilt * (h as f64).log2() / 10.0);
+    let whole = |count: usize| (1..=count).map(power).sum::<f64>().max(1e-12);
     for (part, partial) in parts.iter_mut().zip(partials) {
         let step = usize::from((*partial).max(1));
-        let mut sum = 0.0;
+        let whole = whole(LINES / step);
         for h in 1..=LINES / step {
-            let power = timbre.harmonics[h - 1] * 10.0_f64.powf(tilt * (h as f64).log2() / 10.0);
-            part[h * step - 1] = power;
-            sum += power;
+            part[h * step - 1] = power(h) / whole;
         }
-        part.iter_mut().for_each(|power| *power /= f64::max(sum, 1e-12));
+    }
+    if let Some(beside) = beside {
+        let whole = whole(HARMONICS);
+        for (side, part) in parts[partials.len()..].iter_mut().take(SIDES).enumerate() {
+            for h in 1..=HARMONICS {
+                part[place(side, h)] = beside.own[side][h - 1] * power(h) / whole;
+                for line in beside.lines[side][h - 1].into_iter().flatten() {
+                    part[line - 1] += power(h) / whole / STEPS as f64;
+                }
+            }
+        }
     }
     parts
 }
 
+/// Where harmonic `h` of the neighbours on one side is.
+const fn place(side: usize, h: usize) -> usize {
+    LINES + side * HARMONICS + h - 1
+}
+
 /// The lines of a grid that any of the notes feeds.
 struct Seen {
-    at: [usize; LINES],
+    at: [usize; PLACES],
     count: usize,
-    power: [f64; LINES],
-    logarithm: [f64; LINES],
-    floor: [f64; LINES],
+    power: [f64; PLACES],
+    logarithm: [f64; PLACES],
+    floor: [f64; PLACES],
     sum: f64,
+    common: f64,
 }
 
 impl Seen {
-    fn new(grid: &Grid, whole: f64, partials: &[u8]) -> Self {
-        let mut seen = Self { at: [0; LINES], count: 0, power: [0.0; LINES], logarithm: [0.0; LINES], floor: [0.0; LINES], sum: 0.0 };
+    fn new(grid: &Grid, beside: Option<&Beside>, whole: f64, partials: &[u8]) -> Self {
+        let nothing = [0.0; PLACES];
+        let mut seen = Self { at: [0; PLACES], count: 0, power: nothing, logarithm: nothing, floor: nothing, sum: 0.0, common: 0.0 };
         for line in 0..LINES {
             let fed = partials.iter().any(|partial| (line + 1).is_multiple_of(usize::from((*partial).max(1))));
             // a line where nothing is heard says that nobody feeds it; only what lies beyond the sound says nothing
-            if !fed || grid.floor[line] <= 0.0 {
-                continue;
+            if fed && grid.floor[line] > 0.0 {
+                seen.add(line, grid.power[line] / whole, grid.floor[line] / whole);
             }
-            let floor = FLOOR * grid.floor[line] / whole + 1e-4;
-            let power = grid.power[line] / whole + floor;
-            seen.at[seen.count] = line;
-            seen.power[seen.count] = power;
-            seen.logarithm[seen.count] = power.ln();
-            seen.floor[seen.count] = floor;
-            seen.sum += grid.power[line] / whole;
-            seen.count += 1;
+        }
+        for side in 0..SIDES {
+            for h in 1..=HARMONICS {
+                if let Some(beside) = beside
+                    && beside.own[side][h - 1] > 0.0
+                {
+                    seen.add(place(side, h), beside.power[side][h - 1] / whole, beside.floor[side][h - 1] / whole);
+                }
+            }
         }
         seen
     }
 
+    fn add(&mut self, at: usize, power: f64, floor: f64) {
+        let floor = FLOOR * floor + 1e-4;
+        self.at[self.count] = at;
+        self.power[self.count] = power + floor;
+        self.logarithm[self.count] = (power + floor).ln();
+        self.floor[self.count] = floor;
+        self.sum += power;
+        self.count += 1;
+    }
+
     /// The logarithm of how likely these lines are from `seating`.
     fn likelihood(&self, look: &Look, seating: &[u8; NOTES], gain: f64) -> f64 {
-        let (mut means, mut squares) = ([0.0; LINES], [0.0; LINES]);
+        let (mut means, mut squares) = ([0.0; PLACES], [0.0; PLACES]);
         let mut all = 0.0;
         for n in 0..self.count {
             for (part, heads) in look.parts.iter().zip(seating) {
@@ -279,7 +300,7 @@ impl Seen {
         for n in 0..self.count {
             let floor = self.floor[n];
             let mean = gain * means[n] + floor;
-            let variance = gain * gain * (BY_HEAD * squares[n] + COMMON * means[n] * means[n]) + 0.25 * floor * floor;
+            let variance = gain * gain * (BY_HEAD * squares[n] + self.common * means[n] * means[n]) + 0.25 * floor * floor;
             let shape = (mean * mean / variance).clamp(0.3, 40.0);
             sum += shape * (shape / mean).ln() + (shape - 1.0) * self.logarithm[n] - shape * self.power[n] / mean - ln_gamma(shape);
         }
@@ -338,23 +359,23 @@ mod tests {
 
     #[test]
     fn every_seating_is_weighed_once() {
-        let heads = Heads::new(&[2, 3, 4, 5, 6], Some(12));
+        let heads = Heads::new(&[2, 3, 4, 5, 6], Some(12), false);
         assert_eq!(heads.seatings.len(), 1820);
         assert!(heads.seatings.iter().all(|seating| seating.iter().sum::<u8>() == 12));
-        assert_eq!(Heads::new(&[], None).seatings.len(), 1);
+        assert_eq!(Heads::new(&[], None, false).seatings.len(), 1);
     }
 
     #[test]
     fn a_section_made_of_the_timbre_itself_is_told_with_honest_bounds() {
         let partials = [3, 4, 5, 6, 8];
         let timbre = Timbre::brass();
-        let parts = parts(&timbre, &partials, 0.0);
+        let parts = parts(&timbre, &partials, None, 0.0);
         for truth in [[6, 0, 0, 0, 0], [0, 3, 0, 3, 0], [1, 2, 3, 0, 0], [0, 6, 0, 0, 0]] {
             let mut grid = Grid { power: [0.0; LINES], floor: [1e-9; LINES], tuning: units::Cents(0.0) };
             for (part, heads) in parts.iter().zip(truth) {
                 grid.power.iter_mut().zip(part).for_each(|(power, one)| *power += f64::from(heads) * one);
             }
-            let shares = Heads::new(&partials, Some(6)).weigh(&grid, &timbre);
+            let shares = Heads::new(&partials, Some(6), false).weigh(&grid, &Beside::default(), &Timbres::one(timbre));
             for (share, heads) in shares.iter().zip(truth) {
                 let truth = f64::from(heads) / 6.0;
                 assert!((share.share - truth).abs() < 0.3, "{truth}: {share:?}");

@@ -111,19 +111,36 @@ impl Lines {
         Grid { power, floor, tuning }
     }
 
-    /// The share of the power over the noise that lies on no line.
-    pub(crate) fn elsewhere(&self, grid: &Grid, fundamental: Hertz) -> f64 {
+    /// The power over the noise that lies on no line from `first` on, and the power on all those lines.
+    pub(crate) fn aside(&self, grid: &Grid, fundamental: Hertz, first: usize) -> (f64, f64) {
         let step = fundamental.moved(grid.tuning).hz() / self.spectrum.bin_hz();
-        let range = (1.5 * step) as usize..(((LINES as f64) + 0.5) * step) as usize;
-        let Some(bins) = self.sum.get(range) else { return 0.0 };
+        let own: f64 = grid.power[first - 1..].iter().sum();
+        let range = ((first as f64 - 0.5) * step) as usize..(((LINES as f64) + 0.5) * step).min(self.sum.len() as f64) as usize;
+        let Some(bins) = self.sum.get(range) else { return (0.0, own) };
         let each = 1.0 / self.windows.max(1) as f64;
         let all: f64 = bins.iter().sum::<f64>() * each;
         // the floor by line is that of its own bins; the whole span has as many times more
-        let widths: f64 = (2..=LINES).map(|line| self.half(step, line, AROUND) * 2.0 + 1.0).sum();
-        let noise = grid.floor[1..].iter().sum::<f64>() * bins.len() as f64 / widths;
-        let own: f64 = grid.power[1..].iter().sum();
-        let sound = (all - noise).max(1e-20);
-        ((sound - own) / sound).clamp(0.0, 1.0)
+        let heard = (first..=LINES).filter(|line| grid.floor[line - 1] > 0.0);
+        let widths: f64 = heard.map(|line| self.half(step, line, AROUND) * 2.0 + 1.0).sum();
+        let noise = grid.floor[first - 1..].iter().sum::<f64>() * bins.len() as f64 / widths.max(1.0);
+        ((all - noise - own).max(0.0), own)
+    }
+
+    /// How many bins `hz` is.
+    pub(super) fn bins(&self, hz: Hertz) -> f64 {
+        hz.hz() / self.spectrum.bin_hz()
+    }
+
+    /// Half the width of what lies at `line` times `step` bins.
+    pub(super) fn half_line(&self, step: f64, line: f64) -> f64 {
+        (step * line * ((AROUND / 1200.0).exp2() - 1.0)).max(LEAST * self.padding).min(MOST * step)
+    }
+
+    /// The power within `half` bins around `centre`, and how many bins that is.
+    pub(super) fn sum_around(&self, centre: f64, half: f64) -> (f64, f64) {
+        let range = (centre - half).ceil().max(1.0) as usize..(centre + half).floor() as usize + 1;
+        let bins = self.sum.get(range).unwrap_or(&[]);
+        (bins.iter().sum::<f64>() / self.windows.max(1) as f64, bins.len() as f64)
     }
 
     /// Half the width of a line, in bins.

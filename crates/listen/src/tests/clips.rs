@@ -1,14 +1,17 @@
 //! The fixed set in `tests/fixtures/listening`: notes of a SoundFont with a player's faults in a room, drums, chairs and clicks.
 
 use super::notes;
-use crate::{Player, Verdict};
+use crate::section::entries::SectionEntries;
+use crate::{Player, Section, Series, Shares, Verdict};
 use pitch::{Instrument, Tuning};
 use serde_json::Value;
-use units::{Hertz, SampleRate};
+use units::{FrameInstant, Hertz, SampleRate};
 
 const FOLDER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/fixtures/listening");
 const PLAYED: &str = include_str!("../../../../tests/fixtures/listening/played/truth.jsonl");
 const DRUMS: &str = include_str!("../../../../tests/fixtures/listening/drums/truth.jsonl");
+const SECTIONS: &str = include_str!("../../../../tests/fixtures/listening/sections/truth.jsonl");
+const WOODWINDS: &str = include_str!("../../../../tests/fixtures/listening/woodwinds/truth.jsonl");
 const CLUTTER: &str = include_str!("../../../../tests/fixtures/listening/clutter/truth.jsonl");
 
 fn read(kind: &str, truth: &Value) -> (Vec<f32>, SampleRate) {
@@ -62,4 +65,47 @@ fn drums_chairs_and_clicks_are_no_notes() {
         }
     }
     assert!(seconds > 300.0);
+}
+
+fn heard(section: &mut Section, sound: &[f32], rate: SampleRate, lead: f64) -> Shares {
+    let begin = rate.span(lead + 0.35).0 as usize;
+    section.hear(&sound[begin..begin + rate.span(1.4).0 as usize]);
+    section.shares().unwrap()
+}
+
+#[test]
+fn sections_are_shared_out_and_their_entries_told() {
+    let (mut clips, mut wrong, mut late) = (0.0, 0.0, 0.0);
+    for (kind, text) in [("sections", SECTIONS), ("woodwinds", WOODWINDS)] {
+        for truth in table(text) {
+            let (sound, rate) = read(kind, &truth);
+            let number = |key: &str| truth[key].as_f64().unwrap();
+            let list = |key: &str| truth[key].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect::<Vec<_>>();
+            let fundamental = Hertz::new(number("fundamental")).unwrap();
+            let partials: Vec<u8> = list("partials").into_iter().map(|k| k as u8).collect();
+            let series = match kind {
+                "woodwinds" => Series::overblown_from(fundamental, number("target") as u8),
+                _ => Series::new(fundamental, &partials),
+            };
+            let heads = number("heads");
+            let shares = heard(&mut Section::new(series, Some(heads as u8), rate), &sound, rate, number("lead"));
+            let told = shares.as_slice().iter().map(|share| share.share);
+            let off: f64 = told.zip(list("counts")).map(|(told, heads_on)| (told - heads_on / heads).abs()).sum();
+            let beside =
+                if kind == "woodwinds" { (shares.elsewhere - (1.0 - list("counts").iter().sum::<f64>() / heads)).abs() } else { 0.0 };
+            let all = shares.as_slice().iter().map(|share| share.share).sum::<f64>();
+            let besides: f64 = shares.beside().map_or(0.0, |both| both[0].share + both[1].share);
+            assert!((all + besides - 1.0).abs() < 1e-6, "{}", truth["file"]);
+            wrong += 0.5 * (off + beside);
+            let mut entries = SectionEntries::new(rate);
+            entries.hear(&sound);
+            // the players breathe for 50 ms before their tones
+            let told = entries.told(FrameInstant(rate.span(number("lead") + 0.05).0)).unwrap();
+            late += (told.spread_ms - 1000.0 * number("entry_sd")).abs();
+            clips += 1.0;
+        }
+    }
+    assert_eq!(clips, 11.0);
+    assert!(wrong / clips < 0.2, "{}", wrong / clips);
+    assert!(late / clips < 20.0, "{}", late / clips);
 }

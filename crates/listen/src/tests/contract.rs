@@ -3,6 +3,7 @@
 use super::{player, tone};
 use crate::cancel::Canceller;
 use crate::room::{Clearing, Meeting, sweep};
+use crate::section::entries::SectionEntries;
 use crate::{Section, Series};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
 use units::{Decibels, FrameInstant, FrameSpan, Hertz, SampleRate};
@@ -44,6 +45,31 @@ fn a_section_is_heard_and_told_without_allocating() {
     assert_no_alloc(|| section.clear());
     assert_eq!(violation_count() - before, 0);
     assert_eq!(shares.unwrap().largest().unwrap().partial, 4);
+}
+
+#[test]
+fn a_section_of_woodwinds_is_told_without_allocating() {
+    let mut section = Section::new(Series::overblown_from(Hertz::new(174.6).unwrap(), 1), Some(12), SampleRate::DEFAULT);
+    section.hear(&tone(48_000, 174.6)[20_000..]);
+    let before = violation_count();
+    let shares = assert_no_alloc(|| section.shares());
+    assert_eq!(violation_count() - before, 0);
+    assert_eq!(shares.unwrap().largest().unwrap().partial, 1);
+}
+
+#[test]
+fn a_section_is_heard_to_come_in_without_allocating() {
+    let mut entries = SectionEntries::new(SampleRate::DEFAULT);
+    let sound = tone(48_000, 174.6);
+    let before = violation_count();
+    for block in sound.chunks(64) {
+        assert_no_alloc(|| entries.hear(block));
+    }
+    // the tone begins at 0.3 s
+    let told = assert_no_alloc(|| entries.told(FrameInstant(17_300)));
+    assert_no_alloc(|| entries.clear());
+    assert_eq!(violation_count() - before, 0);
+    assert!(told.is_some());
 }
 
 #[test]
