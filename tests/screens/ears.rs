@@ -1,6 +1,7 @@
 //! What the microphone heard, on the screen: large verdicts, an adaptive drill that goes by them, the open ear.
 
 use super::rig::{LOOKS, Rig, SIZES, letters};
+use listen::section::entries::{Entries, Word};
 use pitch::Written;
 use precentor::app::action::Action;
 use precentor::app::state::{Hearing, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
@@ -36,11 +37,16 @@ fn adaptive() -> (tempfile::TempDir, Rig) {
 
 /// So many of the eight horns on the note asked for, the others on C4.
 fn horns(on: u8) -> Action {
+    came(on, None)
+}
+
+/// The same, and how they came in.
+fn came(on: u8, entries: Option<Entries>) -> Action {
     let share = f64::from(on) / 8.0;
     let seated = |written: &str, share: f64| SeatedOn { written: note(written), share, bounds: (share - 0.1, share + 0.1), leads: share };
     let notes = vec![seated("C4", 1.0 - share), seated("G4", share)];
     let seated = Some(Seated { notes, tuning: Cents(-3.0), elsewhere: 0.0 });
-    Action::SectionEchoed(Box::new(SectionHeard { section: SectionIndex(0), target: note("G4"), heads: 8, last: true, seated }))
+    Action::SectionEchoed(Box::new(SectionHeard { section: SectionIndex(0), target: note("G4"), heads: 8, last: true, seated, entries }))
 }
 
 fn in_turn(rig: &mut Rig, turn: TurnKind) {
@@ -170,4 +176,22 @@ fn sound_is_kept_only_if_asked_and_the_screen_says_so() {
     }
     rig.apply(Action::Hearing(Hearing::Off));
     assert!(!rig.text(80, 24).contains("RECORDING"), "nothing is heard, so nothing is kept");
+}
+
+#[test]
+fn how_a_section_came_in_is_told_in_a_word_with_its_doubt() {
+    let (_folder, mut rig) = adaptive();
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    let entries = Entries { mean_ms: 24.0, mean_doubt_ms: 13.0, spread_ms: 61.0, doubt_ms: 20.0, word: Word::Ragged };
+    rig.apply(came(6, Some(entries)));
+    let (told, _) = rig.state.told.clone().unwrap();
+    assert!(told.contains("Ragged: 61 ms apart, give or take 20; 24 ms after the beat, give or take 13."), "{told}");
+    // the sentence takes as many lines as it needs
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("Ragged: 61 ms") && screen.contains("give or take 13."), "{screen}");
+    // beside the large count it stays when the sentence is gone
+    rig.state.told = None;
+    let screen = rig.text(80, 24);
+    assert!(screen.contains("6 OF 8") && screen.contains("Ragged"), "{screen}");
 }

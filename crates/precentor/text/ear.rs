@@ -3,6 +3,7 @@
 use crate::app::state::{Hearing, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
 use listen::cancel::Clearness;
+use listen::section::entries::{Entries, Word};
 
 /// A microphone that gives only zeros.
 pub const MUTED: &str = "The microphone gives nothing but zeros: it is muted, or the system does not let this program hear it.";
@@ -85,7 +86,29 @@ pub fn section(name: &str, heard: &SectionHeard) -> String {
     let astray = heard.astray().map(|note| (heard.heads_of(note.share), note.written)).filter(|(count, _)| *count > 0);
     let astray = astray.map_or_else(String::new, |(count, written)| format!(", {count} on {written}"));
     let elsewhere = if seated.elsewhere > ELSEWHERE { ELSEWHERE_TOLD } else { "" };
-    format!("{name}: about {} of {heads} on {target}{sure}{astray}.{elsewhere}", heard.heads_of(on.share))
+    let came = heard.entries.as_ref().map(came).unwrap_or_default();
+    format!("{name}: about {} of {heads} on {target}{sure}{astray}.{elsewhere}{came}", heard.heads_of(on.share))
+}
+
+/// How a section came in, with how sure that is.
+fn came(entries: &Entries) -> String {
+    let Entries { spread_ms, doubt_ms, mean_ms, mean_doubt_ms, word } = entries;
+    format!(
+        " {}: {spread_ms:.0} ms apart, give or take {doubt_ms:.0}; {:.0} ms {} the beat, give or take {mean_doubt_ms:.0}.",
+        together(*word),
+        mean_ms.abs(),
+        if *mean_ms < 0.0 { "before" } else { "after" }
+    )
+}
+
+/// How close a section's entries were.
+#[must_use]
+pub const fn together(word: Word) -> &'static str {
+    match word {
+        Word::Together => "Together",
+        Word::Loose => "Loose",
+        Word::Ragged => "Ragged",
+    }
 }
 
 /// From this share of the sound on other notes it is told.

@@ -10,7 +10,7 @@ use super::look::Role;
 use super::paint::{Paint, cut, width};
 use super::{banner, split_left, split_top, staff};
 use crate::app::State;
-use crate::app::state::Told;
+use crate::app::state::{SectionHeard, Told};
 use crate::inputs::{Command, Verdict, table};
 use crate::text::stage;
 
@@ -170,6 +170,9 @@ fn draw_told(state: &State, paint: &mut Paint<'_>, area: Rect) {
     paint.text(beside, 0, 0, &format!(" {word} {shape} "), Role::Marked);
     paint.text(beside, 0, 1, &cut(&whose, beside.width), Role::Strong);
     paint.text(beside, 0, 2, &crate::text::ear::asked(told.target()), Role::Plain);
+    if let Told::Section(SectionHeard { entries: Some(entries), .. }) = told {
+        paint.text(beside, 0, 3, crate::text::ear::together(entries.word), Role::Strong);
+    }
 }
 
 /// The stages of a climb or the steps of a recheck with the passes of each, the one under way marked.

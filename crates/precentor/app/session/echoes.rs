@@ -1,6 +1,7 @@
 //! The notes asked in an echo while the class answers: of whom, when, and what came of each. Sound comes in with the moment it was made;
 //! nothing of it is kept but the last moments.
 
+use listen::section::entries::SectionEntries;
 use listen::{Player, Section};
 use pitch::{Instrument, Tuning, Written};
 use sequencer::cursor::Position;
@@ -10,7 +11,7 @@ use std::collections::VecDeque;
 use units::{Beats, FrameInstant, FrameSpan, SampleRate};
 
 use crate::app::action::Action;
-use crate::app::state::{SeatHeard, SectionHeard};
+use crate::app::state::{SeatHeard, Seated, SectionHeard};
 use crate::hearing::{self, Asked};
 
 /// Sound that is kept back, in seconds: an echo may have begun before the console knows of it.
@@ -23,6 +24,8 @@ const NEARLY: f64 = 0.1;
 const APART: f64 = 0.005;
 /// How long after its beat all of a section have begun, in seconds.
 const ALL_BEGUN: f64 = 0.35;
+/// How long before its beat a section's entries are listened for, in seconds.
+const COMES_IN: f64 = 0.5;
 /// How long before the end of its note a section is told, in seconds: in time for the bar line to go by it.
 const TOLD_BEFORE: f64 = 0.5;
 /// How much longer a note is listened to where nobody knows how late the microphone is, in seconds.
@@ -128,8 +131,25 @@ struct Pending {
 /// Who listens.
 enum Ear {
     Seat(Box<Player>),
+    Section(Box<WholeSection>),
+}
+
+/// What is listened for in a whole section.
+struct WholeSection {
+    shares: Section,
     /// The partials it tells apart, each as it is read.
-    Section(Box<Section>, Vec<(Written, u8)>),
+    names: Vec<(Written, u8)>,
+    /// From where on all have begun.
+    begun: FrameInstant,
+    entries: SectionEntries,
+}
+
+impl WholeSection {
+    fn hear(&mut self, block: &[f32]) {
+        let before = self.begun.since(self.entries.now()).0 as usize;
+        self.shares.hear(block.get(before..).unwrap_or_default());
+        self.entries.hear(block);
+    }
 }
 
 impl Echoes {
@@ -193,9 +213,9 @@ impl Echoes {
         let asked = note.asked_at(engine, rate);
         let (mut from, mut upto) = asked.window(rate, follower.as_ref());
         if note.asked.seat.is_none() {
-            from = asked.at + rate.span(ALL_BEGUN);
+            from = asked.at.back(rate.span(COMES_IN));
             let early = asked.end.back(rate.span(TOLD_BEFORE));
-            upto = if early > from + rate.span(ALL_BEGUN) { early } else { asked.end };
+            upto = if early > asked.at + rate.span(2.0 * ALL_BEGUN) { early } else { asked.end };
         } else if !sound.timed {
             upto += rate.span(UNTIMED);
         }
@@ -209,14 +229,14 @@ impl Echoes {
             self.block.clear();
             self.block.extend(self.recent.iter().skip(first).take(length));
             if pending.ear.is_none() {
-                pending.ear = ear(&note, rate, start);
+                pending.ear = ear(&note, &asked, rate, start);
             }
             if self.keeps {
                 pending.kept.extend_from_slice(&self.block);
             }
             match &mut pending.ear {
                 Some(Ear::Seat(player)) => player.hear(&self.block, |_| ()),
-                Some(Ear::Section(section, _)) => section.hear(&self.block),
+                Some(Ear::Section(section)) => section.hear(&self.block),
                 None => {}
             }
             pending.fed = end;
@@ -226,7 +246,7 @@ impl Echoes {
 }
 
 /// Who listens to `note` from `start` on; nobody where nothing can be told.
-fn ear(note: &Note, rate: SampleRate, start: FrameInstant) -> Option<Ear> {
+fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant) -> Option<Ear> {
     if note.asked.seat.is_some() {
         let mut player = Player::new(note.instrument, rate, note.tuning).ok()?;
         player.expect(Some(note.asked.written));
@@ -234,21 +254,26 @@ fn ear(note: &Note, rate: SampleRate, start: FrameInstant) -> Option<Ear> {
         return Some(Ear::Seat(Box::new(player)));
     }
     let (series, names) = hearing::series(note.instrument, &note.tuning, note.asked.written)?;
-    Some(Ear::Section(Box::new(Section::new(series, Some(note.heads), rate)), names))
+    let mut entries = SectionEntries::new(rate);
+    entries.resume(start);
+    let begun = asked.at + rate.span(ALL_BEGUN);
+    Some(Ear::Section(Box::new(WholeSection { shares: Section::new(series, Some(note.heads), rate), names, begun, entries })))
 }
 
 /// What came of a note.
 fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<Action> {
-    let Asked { section, seat, written: target, .. } = note.asked;
+    let asked = note.asked_at(engine, sound.rate);
+    let Asked { section, seat, written: target, .. } = asked;
     match ear {
         Ear::Seat(mut player) => {
-            let asked = note.asked_at(engine, sound.rate);
             let judged = if sound.timed { asked.judged(&mut player, sound.rate) } else { hearing::judged_untimed(&mut player) };
             Some(Action::Echoed(SeatHeard { seat: seat?, target, judged }))
         }
-        Ear::Section(mut heard, names) => {
-            let heard = SectionHeard::new(section, target, note.heads, note.last, heard.shares().as_ref(), &names);
-            Some(Action::SectionEchoed(Box::new(heard)))
+        Ear::Section(mut whole) => {
+            let seated = whole.shares.shares().map(|shares| Seated::new(&shares, &whole.names));
+            // how far apart they came is told of an entry whose beat is known
+            let entries = whole.entries.told(asked.at).filter(|_| sound.timed && seated.is_some());
+            Some(Action::SectionEchoed(Box::new(SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries })))
         }
     }
 }
@@ -256,6 +281,7 @@ fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<A
 #[cfg(test)]
 mod tests {
     use super::*;
+    use listen::section::entries::Word;
     use records::Verdict;
     use sequencer::{Cue, Cursor, SectionIndex, compile};
     use std::num::NonZeroI8;
@@ -405,8 +431,30 @@ mod tests {
         let on = heard.on_target().unwrap();
         assert!((on.share - 0.75).abs() < 0.2 && on.bounds.0 <= 0.75 && 0.75 <= on.bounds.1, "{on:?}");
         assert_eq!(heard.astray().unwrap().written.to_string(), "C4");
+        let entries = heard.entries.unwrap();
+        assert_eq!(entries.word, Word::Together);
+        // 21 ms, and what a section's mean is told to
+        assert!((entries.mean_ms - 21.0).abs() < 30.0, "{entries:?}");
+        let untimed = run(&plan, &players, 2400, false, &[], (echo as f64 + 160_000.0) / 48_000.0);
+        assert!(matches!(&untimed[..], [Action::SectionEchoed(heard)] if heard.entries.is_none() && heard.seated.is_some()), "{untimed:?}");
         let silence = run(&plan, &[], 0, true, &[], 7.5);
         assert!(matches!(&silence[..], [Action::SectionEchoed(heard)] if heard.seated.is_none()), "{silence:?}");
+    }
+
+    #[test]
+    fn a_section_that_comes_in_one_after_another_is_told_ragged() {
+        let plan = compile::drill(&room(), &drill("G4:4")).unwrap();
+        let echo = bar(1);
+        let players: Vec<Plays> = [-90, -20, 50, 110]
+            .into_iter()
+            .map(|ms: i64| Plays { from: echo + 48 * ms, frames: 158_000, hz: written("G4").hz() * (ms as f64 / 12_000.0).exp2() })
+            .collect();
+        let told = run(&plan, &players, 2400, true, &[], (echo as f64 + 160_000.0) / 48_000.0);
+        let [Action::SectionEchoed(heard)] = &told[..] else { panic!("{told:?}") };
+        let entries = heard.entries.unwrap();
+        // these four are 75 ms apart, as a standard deviation
+        assert_eq!(entries.word, Word::Ragged, "{entries:?}");
+        assert!((entries.spread_ms - 75.0).abs() < 2.0 * entries.doubt_ms, "{entries:?}");
     }
 
     #[test]

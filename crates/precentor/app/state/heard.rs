@@ -1,6 +1,8 @@
 //! What the microphone heard: of a seat, of a section that answered alone, of a child that plays freely.
 
 use listen::Shares;
+use listen::section::entries::Entries;
+use listen::section::heads::Share;
 use pitch::{Concert, Written};
 use sequencer::SectionIndex;
 use units::{Cents, Decibels, Hertz};
@@ -31,6 +33,8 @@ pub struct SectionHeard {
     pub last: bool,
     /// Who sat where; nothing if no section was to be heard.
     pub seated: Option<Seated>,
+    /// How they came in, where the beat in what is heard is known.
+    pub entries: Option<Entries>,
 }
 
 /// Who of a section sat on which note.
@@ -57,20 +61,19 @@ pub struct SeatedOn {
     pub leads: f64,
 }
 
-impl SectionHeard {
-    /// What `shares` say of `section`, with the name of every partial.
+impl Seated {
+    /// What `shares` say, with the name of every partial.
     #[must_use]
-    pub fn new(section: SectionIndex, target: Written, heads: u8, last: bool, shares: Option<&Shares>, names: &[(Written, u8)]) -> Self {
-        let seated = shares.map(|shares| {
-            let on = |share: &listen::section::heads::Share| {
-                let (written, _) = names.iter().find(|(_, partial)| *partial == share.partial)?;
-                Some(SeatedOn { written: *written, share: share.share, bounds: share.bounds, leads: share.leads })
-            };
-            Seated { notes: shares.as_slice().iter().filter_map(on).collect(), tuning: shares.tuning, elsewhere: shares.elsewhere }
-        });
-        Self { section, target, heads, last, seated }
+    pub fn new(shares: &Shares, names: &[(Written, u8)]) -> Self {
+        let on = |share: &Share| {
+            let (written, _) = names.iter().find(|(_, partial)| *partial == share.partial)?;
+            Some(SeatedOn { written: *written, share: share.share, bounds: share.bounds, leads: share.leads })
+        };
+        Self { notes: shares.as_slice().iter().filter_map(on).collect(), tuning: shares.tuning, elsewhere: shares.elsewhere }
     }
+}
 
+impl SectionHeard {
     /// The share on the note asked for, if a section was to be heard.
     #[must_use]
     pub fn on_target(&self) -> Option<SeatedOn> {

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 use pitch::Written;
-use records::{Confidence, EntryMs, HeardBy, NoteShare, Record, SectionRecord};
+use records::{Confidence, EntryMs, HeardBy, NoteShare, Record, SectionRecord, SpreadMs};
 use sequencer::plan::{Part, TurnKind};
 use sequencer::{Cue, Motion, SectionIndex};
 use std::num::NonZeroU16;
@@ -154,8 +154,8 @@ fn keep_section(state: &mut State, heard: &SectionHeard) -> Option<Effect> {
         players: NonZeroU16::new(u16::from(heard.heads)),
         elsewhere: Some(seated.elsewhere),
         cents: Some(seated.tuning),
-        entry: None,
-        spread: None,
+        entry: heard.entries.map(|entries| EntryMs(entries.mean_ms)),
+        spread: heard.entries.map(|entries| SpreadMs(entries.spread_ms)),
     };
     state.ear.kept = Some(echo);
     Some(Effect::KeepSection(echo, Box::new(record)))
