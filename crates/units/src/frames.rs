@@ -38,7 +38,7 @@ impl FrameInstant {
     /// use units::{FrameInstant, SampleRate};
     /// let (device, half) = (SampleRate::new(48_000)?, SampleRate::new(24_000)?);
     /// assert_eq!(FrameInstant(96_001).at_rate(device, half), FrameInstant(48_000));
-    /// # Ok::<(), units::SampleRateError>(())
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
     pub fn at_rate(self, from: SampleRate, to: SampleRate) -> Self {
