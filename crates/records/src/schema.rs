@@ -104,9 +104,11 @@ impl From<rusqlite::Error> for Unfit {
 
 /// The file's version, as the log has it. Changes nothing.
 pub(crate) fn version(connection: &Connection, path: &Path) -> Result<u32, Unfit> {
-    let number = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, u32>(0));
-    let (version, application) = (number("user_version")?, number("application_id")?);
-    let tables: u32 = connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    // at one look: between two, another console may have made the file
+    let look = "SELECT count(*), (SELECT application_id FROM pragma_application_id), (SELECT user_version FROM pragma_user_version)
+                FROM sqlite_schema";
+    let (tables, application, version): (u32, u32, u32) =
+        connection.query_row(look, [], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
     match (application, version, tables) {
         (OURS, ..) => known(path, version).map(|()| version).map_err(Unfit::Refused),
         (0, 0, 0) => Ok(0),

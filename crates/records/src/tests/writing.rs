@@ -44,6 +44,22 @@ fn a_verdict_on_the_same_echo_takes_the_place_of_the_one_before() {
 }
 
 #[test]
+fn a_file_that_is_made_by_several_at_once_is_refused_to_none() {
+    for _ in 0..60 {
+        let (_folder, path) = desk();
+        let together = std::sync::Barrier::new(4);
+        std::thread::scope(|scope| {
+            for _ in 0..4 {
+                scope.spawn(|| {
+                    together.wait();
+                    Store::open(&path).unwrap();
+                });
+            }
+        });
+    }
+}
+
+#[test]
 fn two_consoles_at_once_lose_nothing() {
     const EACH: u64 = 150;
     let (_folder, path) = desk();
