@@ -24,6 +24,8 @@ use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 
 /// Frames of the way before the first sound.
 const LEAD: usize = 120;
+/// Seconds by which what is heard may be ahead of what was sent: blocks arrive in any order.
+const AHEAD: f64 = 0.25;
 /// Seconds for which nothing may be sent before what is heard is taken as it is.
 const WAITS: f64 = 0.5;
 /// The most that may get lost at once, in seconds: after more, everything is found anew.

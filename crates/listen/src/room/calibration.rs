@@ -4,7 +4,7 @@ use super::between::Between;
 use super::clock::Clock;
 use super::sweep::{APART, LENGTH};
 use super::tape::Tape;
-use super::{CannotCalibrate, LEAD};
+use super::{AHEAD, CannotCalibrate, LEAD};
 use crate::cancel::quotient;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
@@ -39,9 +39,10 @@ pub(super) fn calibrate(
     if from < sent.start() as f64 || (sent.end() as f64) < from + (length - frames(0.1)) as f64 * nominal {
         return Err(CannotCalibrate::NotSent);
     }
-    // everything that may hold it
-    let all = heard.end() - heard.start().max(0);
-    let (first, all) = (heard.end() - all, all as usize);
+    // everything that may hold it, and nothing that may hold one sent before: it arrives when it was sent or some time later
+    let earliest = heard.end() - ((sent.end() as f64 - from) / nominal + AHEAD * heard_rate) as i64;
+    let first = earliest.max(heard.start()).max(0);
+    let all = (heard.end() - first).max(0) as usize;
     let ear: Vec<f32> = (first..heard.end()).map(|n| heard.at(n)).map(|x| if x.is_finite() { x } else { 0.0 }).collect();
     if ear.iter().all(|x| *x == 0.0) {
         return Err(CannotCalibrate::Silent);

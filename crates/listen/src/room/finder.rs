@@ -1,5 +1,6 @@
 //! How long our own sound takes to the microphone, found from any of it.
 
+use super::AHEAD;
 use super::between::Between;
 use super::clock::Clock;
 use super::tape::Tape;
@@ -8,9 +9,8 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::fmt;
 use std::sync::Arc;
 
-/// The longest delay, in seconds, and how much of it may be ahead: blocks arrive in any order.
+/// The longest delay, in seconds.
 const LONGEST: f64 = 1.7;
-const AHEAD: f64 = 0.25;
 /// Seconds heard at once.
 const WINDOW: f64 = 0.7;
 /// Windows after which it begins anew.

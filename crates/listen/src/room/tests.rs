@@ -83,6 +83,23 @@ fn a_sweep_tells_delay_ratio_and_way() {
 }
 
 #[test]
+fn a_second_sweep_soon_after_the_first_tells_what_it_met_itself() {
+    let mut once = sweep(SampleRate::DEFAULT, SWEEP_LEVEL);
+    once.resize(once.len() + 84_000, 0.0);
+    let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
+    for (n, delay) in [9_000.0, 24_000.0, 300.0].into_iter().enumerate() {
+        let from = (n * once.len()) as u64;
+        feed(&mut clearing, from, &once, &heard(&once, delay, 0.0));
+        let clear = clearing.calibrate(FrameInstant(from)).unwrap();
+        assert!(matches!(clear, Clearness::Clear(by) if by.0 > 30.0), "{delay}: {clear:?}");
+        // what is heard now was sent so long before
+        let now = from as f64 + once.len() as f64;
+        let at = clearing.engine_frame(FrameInstant((now / 2.0) as u64)).unwrap().0 as f64;
+        assert!((now - at - delay).abs() < 64.0, "{delay}: {}", now - at);
+    }
+}
+
+#[test]
 fn a_unison_is_not_eaten_when_frozen() {
     let mut sent = sweep(SampleRate::DEFAULT, SWEEP_LEVEL);
     sent.resize(sent.len() + 40_000, 0.0);
