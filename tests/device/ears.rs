@@ -17,6 +17,10 @@ use crate::cli::recording::{silence, write};
 
 const SECOND: Duration = Duration::from_secs(1);
 const MS: Duration = Duration::from_millis(1);
+/// How often the room is measured at most: a busy machine may drop sound between two programs.
+const ATTEMPTS: usize = 5;
+/// Seconds in which what was dropped on its way must be met again.
+const LOOKS: usize = 30;
 
 /// The other program: an engine that plays, and ears beside it, as the console has them. A line for every event.
 #[test]
@@ -99,11 +103,25 @@ fn meet(player: &mut Player) -> [f64; 7] {
     std::array::from_fn(|_| numbers.next().unwrap())
 }
 
-/// Measures the room; dB by which the second half of the sweep was foretold.
+/// Measures the room, again where sound dropped out on the way of the sweep, as its message asks for; dB by which the second half of the
+/// sweep was foretold.
 fn measure(player: &mut Player) -> f64 {
-    player.order("measure");
-    let (_, event) = until(player, "Measured(", 20 * SECOND);
-    event.split(['(', ')']).find_map(|part| part.parse().ok()).unwrap()
+    let (start, mut seen) = (Instant::now(), Vec::new());
+    for _ in 0..ATTEMPTS {
+        player.order("measure");
+        let asked = Instant::now();
+        while let Some((_, event)) = player.event((20 * SECOND).saturating_sub(asked.elapsed())) {
+            if event.starts_with("Measured(") {
+                return event.split(['(', ')']).find_map(|part| part.parse().ok()).unwrap();
+            }
+            let unsteady = event == "NotMeasured(Unsteady)";
+            seen.push(event);
+            if unsteady {
+                break;
+            }
+        }
+    }
+    panic!("not measured in {ATTEMPTS} attempts, {:?}: {seen:#?}", start.elapsed());
 }
 
 /// A program that carries the loudspeaker's sound to the microphone, and is ended with this.
@@ -113,8 +131,11 @@ impl Carrier {
     /// Carries it as if the microphone took `rate` frames for 48,000, about `late` ms late.
     fn start(server: &Server, rate: u32, late: u32) -> Self {
         let raw = "--raw --format=float32le --channels=1";
+        // a buffer that is full from the start is as late all the time: one that ran dry first would shift all that follows
+        let full = 4 * 48 * late;
         let carry = format!(
-            "parec -d room.monitor {raw} --rate=48000 --latency-msec=40 | pacat -d micfeed {raw} --rate={rate} --latency-msec={late}"
+            "{{ head -c {full} /dev/zero; parec -d room.monitor {raw} --rate=48000 --latency-msec=20; }} \
+            | pacat -d micfeed {raw} --rate={rate} --latency-msec={late}"
         );
         let child =
             Command::new("bash").args(["-c", &carry]).envs(server.environment()).stdin(Stdio::null()).process_group(0).spawn().unwrap();
@@ -190,11 +211,15 @@ fn clocks_that_drift_apart_are_found_out() {
         println!("{rate}: delay {delay:.2} ms, {found:+.2} ppm (doubt {doubt:.2}) for {ppm:+.2}, foretold but for {foretold:.1} dB");
         assert!((found - ppm).abs() < 5.0, "{found} ppm for {ppm}");
         player.order("go");
-        thread::sleep(15 * SECOND);
-        let [delay, found, doubt, taken, ..] = meet(&mut player);
-        println!("{rate}: after 15 s delay {delay:.2} ms, {found:+.2} ppm (doubt {doubt:.2}), {taken:.1} dB taken out");
-        assert!((found - ppm).abs() < 5.0, "{found} ppm for {ppm}");
-        assert!(taken > 20.0, "{taken} dB");
+        thread::sleep(12 * SECOND);
+        // the carrier itself may drop some on a busy machine
+        let followed = (0..LOOKS).any(|_| {
+            thread::sleep(SECOND);
+            let [delay, found, doubt, taken, ..] = meet(&mut player);
+            println!("{rate}: playing, delay {delay:.2} ms, {found:+.2} ppm (doubt {doubt:.2}), {taken:.1} dB taken out");
+            (found - ppm).abs() < 5.0 && taken > 20.0
+        });
+        assert!(followed, "not within 5 ppm of {ppm} with our own sound taken out");
         player.stop();
     }
 }
@@ -217,13 +242,13 @@ fn sound_dropped_on_its_way_is_met_again() {
         (taken > 20.0).then_some(apart)
     };
     thread::sleep(3 * SECOND);
-    let before = (0..30).find_map(|_| clear(&mut player)).expect("clear once");
+    let before = (0..LOOKS).find_map(|_| clear(&mut player)).expect("clear once");
     // another way, a while longer or shorter
     drop(carrier);
     thread::sleep(200 * MS);
     let _carrier = Carrier::start(&server, 48_000, 220);
     thread::sleep(3 * SECOND);
-    let after = (0..30).find_map(|_| clear(&mut player)).expect("clear again");
+    let after = (0..LOOKS).find_map(|_| clear(&mut player)).expect("clear again");
     assert!((after - before).abs() > 10.0, "the way was no other: {before}, {after}");
     player.stop();
 }
