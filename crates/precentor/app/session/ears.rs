@@ -314,7 +314,7 @@ impl Ears {
         controls.probe(sweep(controls.rate()));
         self.measuring = Some(Measuring { attempts: 0, from: None });
         if let Some(open) = &mut self.open {
-            // a new one: an earlier sweep may still be in the other's memory
+            // a new one: a measurement that is not good enough leaves the other as it was
             open.trial = Some(Clearing::new(controls.rate(), open.listening.sound.rate()));
             (open.trial_since, open.missed) = (open.due, 0);
         }
