@@ -77,6 +77,21 @@ pub enum CannotCalibrate {
     NotHeardOut,
 }
 
+/// What a sweep told that outlasts sound dropped on its way.
+#[derive(Clone, Debug)]
+struct Told {
+    way: Vec<f32>,
+    ratio: f64,
+}
+
+impl Told {
+    /// The tap of the strongest sound.
+    fn strongest(&self) -> usize {
+        let all = self.way.iter().enumerate();
+        all.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())).map_or(0, |(tap, _)| tap)
+    }
+}
+
 /// Takes our own sound out of the microphone's. Allocates when built and when it is calibrated, and never else.
 ///
 /// ```
@@ -99,6 +114,8 @@ pub enum CannotCalibrate {
 /// ```
 #[derive(Debug)]
 pub struct Clearing {
+    /// The engine's and the microphone's, by their names.
+    names: (SampleRate, SampleRate),
     rate: SampleRate,
     sent: Tape,
     heard: Tape,
@@ -113,6 +130,9 @@ pub struct Clearing {
     /// Which tap of the way is the first sound.
     direct: f64,
     delay: f64,
+    /// The delay it is looked for near, and what a sweep told, while it holds.
+    near: Option<f64>,
+    told: Option<Told>,
     frozen: bool,
     reference: Vec<f32>,
     block: Vec<f32>,
@@ -129,6 +149,7 @@ impl Clearing {
         let canceller = Canceller::new(rate);
         let block = canceller.block();
         Self {
+            names: (engine, microphone),
             rate,
             between: Between::new(nominal),
             finder: Finder::new(heard.decimator().rate(), nominal),
@@ -138,6 +159,8 @@ impl Clearing {
             next: 0,
             direct: LEAD as f64,
             delay: 0.0,
+            near: None,
+            told: None,
             frozen: false,
             reference: vec![0.0; block],
             block: vec![0.0; block],
@@ -145,6 +168,25 @@ impl Clearing {
             sent,
             heard,
         }
+    }
+
+    /// Another for the same two devices, that finds anew which frame heard belongs to which sent, as after sound was dropped on its way: it
+    /// looks near the delay of this one first, with the way and the ratio of the clocks that a sweep told this one.
+    #[must_use]
+    pub fn again(&self) -> Self {
+        let mut other = Self::new(self.names.0, self.names.1);
+        other.near = self.clock.map(|_| self.delay);
+        if let Some(told) = &self.told {
+            other.take(told.clone());
+        }
+        other
+    }
+
+    /// Takes the way that a sweep told.
+    fn take(&mut self, told: Told) {
+        self.canceller.set_way(&told.way[..told.way.len().min(self.canceller.reach())]);
+        self.direct = calibration::first_peak(&told.way[..told.way.len() / 2]).0 as f64;
+        self.told = Some(told);
     }
 
     /// Frames per second of what comes out: about 24,000, of the microphone's clock.
@@ -226,15 +268,15 @@ impl Clearing {
         let from = (from.0 + decimator.delay().0 + 1) as f64 / factor - 1.0;
         let (rate, nominal) = (self.heard.decimator().rate(), decimator.rate() / self.heard.decimator().rate());
         let told = calibration::calibrate(&self.sent, &self.heard, &self.between, from, rate, nominal)?;
-        self.canceller.set_way(&told.way[..told.way.len().min(self.canceller.reach())]);
-        self.direct = calibration::first_peak(&told.way[..told.way.len() / 2]).0 as f64;
+        self.take(Told { ratio: told.clock.ratio(), way: told.way });
         self.meet(told.clock);
         Ok(if told.taken < ENOUGH { Clearness::Poor(told.taken) } else { Clearness::Clear(told.taken) })
     }
 
     /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while; the way stays.
     pub fn find_again(&mut self) {
-        self.clock = None;
+        // it may be another device, with another clock
+        (self.clock, self.near, self.told) = (None, None, None);
         self.finder.clear();
     }
 
@@ -260,11 +302,15 @@ impl Clearing {
 
     fn clear(&mut self, tell: &mut impl FnMut(Cleared<'_>)) {
         if self.clock.is_none()
-            && let Some(found) = self.finder.find(&self.sent, &self.heard, &self.between)
+            && let Some(found) = self.finder.find(&self.sent, &self.heard, &self.between, self.near)
         {
-            // the way begins a little before the first sound
-            let step = found.step();
-            self.meet(Clock::new(step, found.place(0) + self.direct * step));
+            let (step, newest) = (found.step(), self.heard.end());
+            self.meet(match &self.told {
+                // it is the strongest sound that was found
+                Some(told) => Clock::again(step, newest, found.place(newest) + told.strongest() as f64 * step, told.ratio),
+                // the way begins a little before the first sound
+                None => Clock::new(step, found.place(0) + self.direct * step),
+            });
         }
         let block = self.block.len() as i64;
         // what is too old to be read any more

@@ -34,6 +34,11 @@ impl Clock {
         Self { anchor, place, nominal, ratio, doubt: [TOLD.0, 0.0, TOLD.1] }
     }
 
+    /// The same found again by any sound, to about a frame, with the ratio that a sweep told before.
+    pub(super) const fn again(nominal: f64, anchor: i64, place: f64, ratio: f64) -> Self {
+        Self { anchor, place, nominal, ratio, doubt: [UNKNOWN.0, 0.0, TOLD.1] }
+    }
+
     /// Frames sent in a frame heard.
     pub(super) const fn step(&self) -> f64 {
         self.nominal * (1.0 + self.ratio)

@@ -7,10 +7,14 @@ use super::tape::Tape;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::fmt;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// The longest delay, in seconds.
 const LONGEST: f64 = 1.7;
+/// How far from a delay that was known it is looked for first, in seconds: sound that drops out shifts it by less, and this is less than
+/// half a beat of most drills.
+const NEAR: f64 = 0.2;
 /// Seconds heard at once.
 const WINDOW: f64 = 0.7;
 /// Windows after which it begins anew.
@@ -38,6 +42,8 @@ pub(super) struct Finder {
     gathered: Vec<Complex<f32>>,
     begun: bool,
     count: usize,
+    /// Whether it was not found near where it was known to be.
+    anywhere: bool,
     /// Where the line from heard to sent lies if the delay is the longest.
     longest: Clock,
     next: i64,
@@ -68,6 +74,7 @@ impl Finder {
             gathered: vec![none; size / 2 + 1],
             begun: false,
             count: 0,
+            anywhere: false,
             longest: Clock::new(nominal, 0.0),
             next: 0,
             forward,
@@ -77,11 +84,15 @@ impl Finder {
 
     /// Begins anew.
     pub(super) const fn clear(&mut self) {
-        self.begun = false;
+        (self.begun, self.anywhere) = (false, false);
     }
 
     /// Listens on, if enough has come since; tells where frames heard belong among those sent, once that stands out.
-    pub(super) fn find(&mut self, sent: &Tape, heard: &Tape, between: &Between) -> Option<Clock> {
+    /// Where it is `near` a delay in seconds, only what is [`NEAR`] it counts at first: notes that are repeated look alike a beat later.
+    pub(super) fn find(&mut self, sent: &Tape, heard: &Tape, between: &Between, near: Option<f64>) -> Option<Clock> {
+        if self.begun && self.count == PATIENCE {
+            self.anywhere = true;
+        }
         if !self.begun || self.count == PATIENCE {
             (self.begun, self.count) = (true, 0);
             self.gathered.fill(Complex::new(0.0, 0.0));
@@ -111,10 +122,18 @@ impl Finder {
             *to += sent * heard.conj();
         }
         self.count += 1;
-        self.peak()
+        let within = match near {
+            Some(near) if !self.anywhere => {
+                let lag = |delay: f64| (((LONGEST - delay) / (LONGEST + AHEAD)).clamp(0.0, 1.0) * self.lags as f64) as usize;
+                lag(near + NEAR)..lag(near - NEAR)
+            }
+            _ => 0..self.lags,
+        };
+        self.peak(within)
     }
 
-    fn peak(&mut self) -> Option<Clock> {
+    /// Of the lags `within`.
+    fn peak(&mut self, within: Range<usize>) -> Option<Clock> {
         let most = self.gathered.iter().map(|x| x.norm_sqr()).fold(0.0, f32::max).sqrt();
         if most < 1e-12 || !most.is_finite() {
             return None;
@@ -127,7 +146,11 @@ impl Finder {
         if self.back.process_with_scratch(&mut self.bins, &mut self.time, &mut self.scratch).is_err() {
             unreachable!("the buffers are the plan's own");
         }
-        let strength = &mut self.time[..self.lags];
+        let first = within.start;
+        let strength = &mut self.time[within];
+        if strength.is_empty() {
+            return None;
+        }
         strength.iter_mut().for_each(|x| *x = x.abs());
         let top = strength.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(at, _)| at);
         let mean = strength.iter().sum::<f32>() / strength.len() as f32;
@@ -140,7 +163,7 @@ impl Finder {
         let (a, c) = (strength[top - 1], strength[top + 1]);
         let shift = f64::from(0.5 * (a - c) / (a - 2.0 * peak + c).min(-1e-12)).clamp(-0.5, 0.5);
         let step = self.longest.step();
-        Some(Clock::new(step, self.longest.place(0) + (top as f64 + shift) * step))
+        Some(Clock::new(step, self.longest.place(0) + ((first + top) as f64 + shift) * step))
     }
 
     fn forward(&mut self) {

@@ -170,6 +170,32 @@ fn after_a_device_was_opened_again_the_delay_is_found_again() {
 }
 
 #[test]
+fn sound_dropped_on_its_way_is_met_again_near_by_with_what_the_sweep_told() {
+    const PPM: f64 = 30.0;
+    let mut sent = sweep(SampleRate::DEFAULT, SWEEP_LEVEL);
+    sent.resize(sent.len() + 40_000, 0.0);
+    let after = sent.len();
+    // the same burst on every beat at 132 bpm: it looks alike a beat earlier and later
+    let beat = bursts(1)[..17_000].to_vec();
+    while sent.len() < after + 10 * 48_000 {
+        sent.extend(beat.iter().copied().chain(std::iter::repeat_n(0.0, 21_818 - beat.len())));
+    }
+    let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
+    let before = heard(&sent, 9_000.0, PPM);
+    feed(&mut clearing, 0, &sent[..after], &before[..after]);
+    clearing.calibrate(FrameInstant(0)).unwrap();
+    // 4,000 frames never came
+    let ear = &heard(&sent, 5_000.0, PPM)[after..];
+    let mut again = clearing.again();
+    let out = feed(&mut again, after as u64, &sent[after..], ear);
+    let Meeting::Found { delay, ratio_ppm, .. } = again.meeting() else { panic!("not found") };
+    assert!((delay * 48_000.0 - 5_000.0).abs() < 600.0 && (ratio_ppm - PPM).abs() < 0.5, "{delay} s, {ratio_ppm} ppm");
+    let last = out.len() - 4 * 24_000;
+    let taken = 10.0 * (power(&ear[2 * last..]) / power(&out[last..])).log10();
+    assert!(taken > 28.0, "{taken}");
+}
+
+#[test]
 fn two_rates_meet() {
     let sent = bursts(8);
     let slow: Vec<f32> = heard(&sent, 9_000.0, 0.0);

@@ -155,9 +155,9 @@ struct Measuring {
 
 impl Open {
     /// Sound that is dropped on its way, where nobody counts, shifts all that follows, and what was learnt holds no more. Where too little of
-    /// our own sound is taken out, another clearing is begun from nothing: after such a shift it soon does better; in a noisy room it does
+    /// our own sound is taken out, another clearing looks for it anew: after such a shift it soon does better; in a noisy room it does
     /// not. `frames` of it were heard just now, with nobody playing.
-    fn doubt(&mut self, frames: u64, engine: SampleRate) {
+    fn doubt(&mut self, frames: u64) {
         let taken = |clearing: &Clearing| match clearing.clearness() {
             Clearness::Unknown => None,
             Clearness::Clear(taken) | Clearness::Poor(taken) => Some(taken.0),
@@ -168,7 +168,7 @@ impl Open {
             None => {
                 self.missed = if now.is_some_and(|now| now < MISSES.0) { self.missed + frames } else { 0 };
                 if self.missed > rate.span(MISSED).0 << self.again {
-                    self.trial = Some(Clearing::new(engine, self.listening.sound.rate()));
+                    self.trial = Some(self.clearing.again());
                     (self.trial_since, self.missed) = (self.due, 0);
                 }
             }
@@ -254,7 +254,7 @@ impl Ears {
             && !self.frozen
             && sounds
         {
-            open.doubt(self.samples.len() as u64, controls.rate());
+            open.doubt(self.samples.len() as u64);
         }
         news.extend(self.measured(controls, newest));
         news
