@@ -202,7 +202,7 @@ fn the_room_is_measured_and_our_own_sound_taken_out() {
 fn clocks_that_drift_apart_are_found_out() {
     for (rate, ppm) in [(48_000, 0.0), (48_001, 1e6 / 48_000.0), (47_998, -2e6 / 48_000.0)] {
         let server = Server::start();
-        let _carrier = Carrier::start(&server, rate, 300);
+        let _carrier = Carrier::start(&server, rate, 400);
         let mut player = start(&server);
         until(&mut player, "On {", 5 * SECOND);
         thread::sleep(2 * SECOND);
@@ -228,7 +228,7 @@ fn clocks_that_drift_apart_are_found_out() {
 #[ignore = "needs a private sound server; run by .ci/run"]
 fn sound_dropped_on_its_way_is_met_again() {
     let server = Server::start();
-    let carrier = Carrier::start(&server, 48_000, 300);
+    let carrier = Carrier::start(&server, 48_000, 400);
     let mut player = start(&server);
     until(&mut player, "On {", 5 * SECOND);
     thread::sleep(2 * SECOND);
@@ -246,7 +246,7 @@ fn sound_dropped_on_its_way_is_met_again() {
     // another way, a while longer or shorter
     drop(carrier);
     thread::sleep(200 * MS);
-    let _carrier = Carrier::start(&server, 48_000, 220);
+    let _carrier = Carrier::start(&server, 48_000, 320);
     thread::sleep(3 * SECOND);
     let after = (0..LOOKS).find_map(|_| clear(&mut player)).expect("clear again");
     assert!((after - before).abs() > 10.0, "the way was no other: {before}, {after}");

@@ -9,8 +9,9 @@ use synth::Probe;
 use thiserror::Error;
 use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 
-/// Frames the device is asked for at a time.
-const FRAMES: u32 = 1024;
+/// Frames the device is asked for at a time. A sound server drops without a word what is not taken before the next ones come, so they
+/// are many: verdicts come at the end of an echo, and the sweep tells how late all is.
+const FRAMES: u32 = 4096;
 /// How long nothing but zeros is taken for a pause, in seconds.
 const MUTED: f64 = 3.0;
 /// Seconds after a sweep until it is looked for, and between attempts while it has not been heard to its end.
