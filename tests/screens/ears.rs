@@ -4,7 +4,7 @@ use super::rig::{LOOKS, Rig, SIZES, letters};
 use listen::section::entries::{Entries, Word};
 use pitch::Written;
 use precentor::app::action::Action;
-use precentor::app::state::{Hearing, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
+use precentor::app::state::{Hearing, Input, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
 use precentor::hearing::Judged;
 use records::Verdict;
 use sequencer::{SectionIndex, TurnKind};
@@ -154,6 +154,99 @@ fn the_open_ear_shows_what_a_child_plays() {
     rig.keys("TAB");
     assert!(rig.state.over.is_none());
     assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");
+}
+
+fn input(mean: i32, peak: i32, under_a_drone: bool) -> Action {
+    Action::Input(Input { mean: Some(mean), peak: Some(peak), clips: peak > -1, under_a_drone })
+}
+
+/// Somebody who plays concert C4 eleven cents low.
+fn low_c() -> Action {
+    Action::Sounds(Some(Sounding {
+        written: note("G4"),
+        concert: "C4".parse().unwrap(),
+        frequency: Hertz::new(260.0).unwrap(),
+        cents: Cents(-11.0),
+        partial: Some(6),
+        level: Decibels(-30.0),
+    }))
+}
+
+#[test]
+fn the_drone_s_screen_tells_how_somebody_near_it_beats_and_what_the_microphone_gives() {
+    let (_folder, mut rig) = adaptive();
+    assert!(rig.state.at_the_desk.is_none());
+    rig.keys("o");
+    rig.apply(input(-31, -18, false));
+    assert_eq!(rig.state.at_the_desk.map(|heard| heard.section), Some(SectionIndex(0)), "the horns are shown");
+    rig.apply(low_c());
+    assert!(!rig.text(80, 24).contains("beats a second"), "no drone, no beats");
+    // concert C4 held, eleven cents over what is played: 261.63 - 260 Hz
+    rig.state.desk.root = "C4".parse().unwrap();
+    rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
+    rig.run(0.5);
+    rig.apply(input(-31, -18, false));
+    rig.state.told = None;
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            for words in ["mic ====...|.. -31 dBFS", "1.6 beats a second: lower than"] {
+                assert!(screen.contains(words), "{words}, {width}x{height}\n{screen}");
+            }
+        }
+    }
+    assert!(rig.text(80, 24).contains("Horns: G4 (sounds C4"), "{}", rig.text(80, 24));
+    // a drone that stays in what is heard would be taken for the player
+    rig.apply(input(-8, 0, true));
+    let screen = rig.text(80, 24);
+    assert!(!screen.contains("beats a second") && screen.contains("the microphone hears the drone"), "{screen}");
+    assert!(screen.contains("mic ========.| -8 dBFS CLIPS"), "{screen}");
+    rig.keys("TAB");
+    assert!(rig.state.at_the_desk.is_none() && rig.state.over.is_none());
+    rig.apply(low_c());
+    assert!(rig.state.at_the_desk.is_none(), "heard too late, and shown nowhere");
+}
+
+#[test]
+fn the_drone_s_screen_hears_nobody_until_the_microphone_is_opened_there() {
+    let mut rig = Rig::demo();
+    rig.keys("o");
+    assert!(rig.state.at_the_desk.is_none() && !rig.text(80, 24).contains("mic "));
+    rig.press(super::rig::key("m"));
+    assert!(rig.state.at_the_desk.is_some());
+    rig.press(super::rig::key("m"));
+    assert!(rig.state.at_the_desk.is_none());
+}
+
+#[test]
+fn the_open_ear_shows_what_the_microphone_gives() {
+    let mut rig = Rig::demo();
+    rig.keys("y");
+    rig.apply(Action::Hearing(Hearing::On("mic".to_owned())));
+    rig.apply(input(-31, -18, false));
+    assert!(rig.text(80, 24).contains("mic ====...|.. -31 dBFS"), "{}", rig.text(80, 24));
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("mic ==============.......|........ -31 dBFS"), "{screen}");
+    rig.apply(Action::Hearing(Hearing::Lost("unplugged".to_owned())));
+    assert!(!rig.text(80, 24).contains("dBFS"));
+}
+
+#[test]
+fn the_built_in_adaptive_drill_goes_by_what_is_heard() {
+    let mut rig = Rig::demo();
+    rig.keys("d DOWN DOWN DOWN DOWN ENTER");
+    assert!(rig.text(80, 24).contains("m opens the microphone"), "{}", rig.text(80, 24));
+    rig.apply(Action::Hearing(Hearing::On("mic".to_owned())));
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    let all = SeatedOn { written: note("G4"), share: 0.9, bounds: (0.8, 1.0), leads: 1.0 };
+    let seated = Some(Seated { notes: vec![all], tuning: Cents(0.0), elsewhere: 0.0 });
+    let section = rig.state.shown_section();
+    let heard = SectionHeard { section, target: note("G4"), heads: 5, last: true, seated, entries: None };
+    rig.apply(Action::SectionEchoed(Box::new(heard)));
+    rig.until("the next section", |state| state.bar().is_some_and(|bar| bar.station == 1));
+    assert_eq!(rig.state.bar().map(|bar| bar.round), Some(0));
+    assert_eq!(rig.state.station().map(|station| station.label.clone()), Some("Horns".to_owned()));
 }
 
 #[test]

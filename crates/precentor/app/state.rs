@@ -10,7 +10,7 @@ mod pedals;
 pub use desk::{Desk, DeskRow};
 pub use ear::{Ear, Hearing, Roll, Told};
 pub use finder::Finder;
-pub use heard::{SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
+pub use heard::{AtTheDesk, Input, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
 pub use lesson::{LessonItem, LessonRun, OpenedLesson, Resumed};
 pub use pedals::{Heard, Learn, Pedals};
 
@@ -72,6 +72,10 @@ pub struct State {
     pub ear: Ear,
     /// The microphone.
     pub hearing: Hearing,
+    /// What it gives, while it is on.
+    pub input: Option<Input>,
+    /// Who is heard near the drone, while its screen is open and the microphone on.
+    pub at_the_desk: Option<AtTheDesk>,
     /// For how many days the sound of echoes is kept, if it is.
     pub recording: Option<u16>,
     /// What to come back to after landmarks or sections in turn.
@@ -302,6 +306,8 @@ impl State {
             quit_asked: None,
             ear: Ear::default(),
             hearing: Hearing::Off,
+            input: None,
+            at_the_desk: None,
             recording: None,
             aside: None,
             lesson: None,

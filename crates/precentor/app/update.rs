@@ -24,6 +24,12 @@ use crate::workshop::Choice;
 
 /// Takes `action` in: changes the state and says what is to be done outside.
 pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
+    let mut effects = take(state, action);
+    effects.extend(ear::at_the_desk(state));
+    effects
+}
+
+fn take(state: &mut State, action: Action) -> Vec<Effect> {
     match action {
         Action::Tick { snapshot, in_force, now } => return tick(state, Pulse::of(&snapshot), in_force, now),
         Action::Do(command) => {
@@ -78,7 +84,9 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.faults = Some(faults);
         }
         Action::Shelf(shelf) => state.shelf = shelf,
+        Action::Input(input) => state.input = Some(input),
         Action::Hearing(hearing) => {
+            state.input = None;
             state.tell(crate::text::ear::hearing(&hearing, state.recording));
             state.hearing = hearing;
         }
@@ -96,6 +104,8 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
         Action::Sounds(sounding) => {
             if let Some(Over::OpenEar(open)) = &mut state.over {
                 open.sounding = sounding;
+            } else if let Some(heard) = &mut state.at_the_desk {
+                heard.sounding = sounding;
             }
         }
         Action::Tell(text) => state.tell(text),
@@ -335,6 +345,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Listen => {
             let on = state.hearing.is_closed();
             state.hearing = if on { Hearing::Opening } else { Hearing::Off };
+            state.input = None;
             state.tell(crate::text::ear::hearing(&state.hearing, state.recording));
             vec![Effect::Listen(on)]
         }

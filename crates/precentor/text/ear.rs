@@ -1,6 +1,6 @@
 //! The director's ear.
 
-use crate::app::state::{Hearing, SeatHeard, SectionHeard, Told};
+use crate::app::state::{Hearing, Input, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
 use listen::cancel::Clearness;
 use listen::section::entries::{Entries, Word};
@@ -14,6 +14,28 @@ pub const UNMUTED: &str = "The microphone gives sound again.";
 pub const MEASURE_NEEDS_IT: &str = "The room is measured with the microphone: m opens it first.";
 /// A room is being measured.
 pub const MEASURING: &str = "A soft sweep of five seconds measures the room: quiet, please.";
+
+/// What the microphone gives: a row of so many signs from [`SOFTEST`] dB to its own full scale, `=` up to the mean and `|` at the largest
+/// sample, with the mean in numbers. Nothing is said of dB in the room.
+#[must_use]
+pub fn input(input: &Input, signs: i32) -> String {
+    let Some(mean) = input.mean else { return "mic: digital silence".to_owned() };
+    let place = |level: i32| ((level - SOFTEST) * signs).div_euclid(-SOFTEST).clamp(0, signs);
+    let (upto, peak) = (place(mean), input.peak.map(|peak| place(peak).min(signs - 1)));
+    let sign = |at: i32| match at {
+        _ if peak == Some(at) => '|',
+        _ if at < upto => '=',
+        _ => '.',
+    };
+    let row: String = (0..signs).map(sign).collect();
+    let over = if input.clips { OVERDRIVEN } else { "" };
+    format!("mic {row} {mean} dBFS{over}")
+}
+
+/// Where the row of what the microphone gives begins, in dB under its full scale.
+const SOFTEST: i32 = -60;
+/// Too loud for the microphone.
+const OVERDRIVEN: &str = " CLIPS";
 
 /// The room was measured.
 #[must_use]
