@@ -210,8 +210,10 @@ fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
 }
 
 fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
-    if let Choice::Roll { section } = &led.errand.choice
-        && let Some(index) = led.room.find(section)
+    // a roll may be a lesson's item as well
+    let plan = &led.score.plan;
+    if plan.kind == PlanKind::Roll
+        && let Some(index) = plan.bars.first().and_then(|bar| bar.sections.iter().next())
         && let Some(who) = led.room.section(index)
     {
         state.ear.begin(index, &who.name, who.seats.get());
