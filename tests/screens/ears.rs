@@ -249,6 +249,75 @@ fn the_built_in_adaptive_drill_goes_by_what_is_heard() {
     assert_eq!(rig.state.station().map(|station| station.label.clone()), Some("Horns".to_owned()));
 }
 
+/// A roll of the horns with a silent rest after each echo.
+fn roll_with_rests(say: bool) -> (tempfile::TempDir, Rig) {
+    let folder = tempfile::tempdir().unwrap();
+    let room = "version = 1\nname = \"Gull Lane School, period 3\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn in F\"\nseats = 3\n";
+    let drill = format!(
+        "version = 1\ntitle = \"One note each\"\ntempo = 72\nclick = false\nsay_verdicts = {say}\n[line]\nHorns = {{ written = \"G4:4\" }}\n\
+         [[turn]]\nmodel = {{}}\n[[turn]]\necho = {{}}\n[[turn]]\nrest = {{}}\n"
+    );
+    let lesson =
+        "version = 1\ntitle = \"Tuesday\"\nroom = \"room.toml\"\n[[item]]\nroll = { section = \"Horns\", drill = \"drill.toml\" }\n";
+    for (name, text) in [("room.toml", room), ("drill.toml", &drill), ("lesson.toml", lesson)] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    let rig = Rig::file(&folder.path().join("lesson.toml"));
+    (folder, rig)
+}
+
+/// What the microphone says of the seat that answered, heard shortly after its echo; the loudest sample of the rest.
+fn loudest_after(rig: &mut Rig, verdict: Verdict) -> f32 {
+    in_turn(rig, TurnKind::Echo);
+    in_turn(rig, TurnKind::Rest);
+    rig.run(0.4);
+    rig.loudest();
+    let judged = Judged { verdict, heard: Some(note("G4")), cents: Some(Cents(3.0)), entry_ms: None, confidence: 0.9 };
+    let seat = rig.state.station().and_then(|station| station.seat).unwrap();
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged }));
+    rig.run(1.5);
+    assert_eq!(rig.state.turn(), Some(TurnKind::Rest));
+    rig.loudest()
+}
+
+#[test]
+fn a_verdict_is_said_in_the_rest_only_if_it_was_asked_for() {
+    let low = Verdict::Partials(NonZeroI8::new(-2).unwrap());
+    let (_folder, mut rig) = roll_with_rests(false);
+    rig.keys("SPACE");
+    assert!(loudest_after(&mut rig, low) < 1e-4, "nobody asked");
+    rig.keys("g");
+    assert!(rig.state.says_verdicts() && rig.text(100, 30).contains("the voice says in the rest"), "{}", rig.text(100, 30));
+    assert!(loudest_after(&mut rig, low) > 0.02);
+    // what there is no word for is not said
+    assert!(loudest_after(&mut rig, Verdict::Late) < 1e-4);
+}
+
+#[test]
+fn a_drill_can_ask_for_verdicts_and_the_director_s_key_and_word_come_first() {
+    let (_folder, mut rig) = roll_with_rests(true);
+    rig.keys("SPACE");
+    assert!(loudest_after(&mut rig, Verdict::OnIt) > 0.02);
+    // what the director noted is not talked over
+    in_turn(&mut rig, TurnKind::Echo);
+    rig.press(super::rig::key("1"));
+    assert_eq!(
+        rig.state.ear.roll().map(|roll| roll.seats[1]),
+        Some(Some(precentor::inputs::Verdict::OnIt)),
+        "a lesson's roll is noted too"
+    );
+    assert!(loudest_after(&mut rig, Verdict::OnIt) < 1e-4);
+    rig.press(super::rig::key("g"));
+    assert!(loudest_after(&mut rig, Verdict::OnIt) < 1e-4);
+}
+
+#[test]
+fn a_drill_without_a_rest_says_so_when_verdicts_are_asked_for() {
+    let mut rig = Rig::demo();
+    rig.keys("g");
+    assert!(rig.text(100, 30).contains("this drill has none"), "{}", rig.text(100, 30));
+}
+
 #[test]
 fn a_room_is_measured_only_with_a_microphone() {
     let mut rig = Rig::demo();

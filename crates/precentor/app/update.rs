@@ -340,6 +340,13 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             state.tell(if on { crate::text::ear::MEASURING } else { crate::text::ear::MEASURE_NEEDS_IT });
             if on { vec![Effect::Measure] } else { Vec::new() }
         }
+        Command::SayVerdicts => {
+            let say = !state.says_verdicts();
+            state.verdicts_said = Some(say);
+            let rests = state.plan().is_none_or(|plan| plan.bars.iter().any(|bar| bar.turn == sequencer::TurnKind::Rest));
+            state.tell(crate::text::ear::says_verdicts(say, rests));
+            Vec::new()
+        }
         Command::OpenEar => ear::open(state),
         Command::Learn => learning::open(state),
         Command::Teach => learning::teach(state),

@@ -290,6 +290,14 @@ pub static TABLE: &[Entry] = &[
         HEARD,
     ),
     entry(
+        Command::SayVerdicts,
+        &[Key::Sign('g')],
+        "say heard",
+        "In a roll, the voice says in the rest after each echo what the microphone heard of it, or no more.",
+        Group::Ear,
+        LED,
+    ),
+    entry(
         Command::Measure,
         &[Key::Sign('u')],
         "measure",

@@ -4,6 +4,8 @@ use crate::app::state::{Hearing, Input, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
 use listen::cancel::Clearness;
 use listen::section::entries::{Entries, Word};
+use sequencer::Language;
+use sequencer::words::Phrase;
 
 /// A microphone that gives only zeros.
 pub const MUTED: &str = "The microphone gives nothing but zeros: it is muted, or the system does not let this program hear it.";
@@ -91,6 +93,35 @@ pub fn heard(heard: &SeatHeard) -> String {
         _ => String::new(),
     };
     format!("Seat {seat}: {}{what}.", judged.verdict)
+}
+
+/// Whether verdicts are said aloud from now on; what is led may have no rest to say them in.
+#[must_use]
+pub const fn says_verdicts(say: bool, rests: bool) -> &'static str {
+    match (say, rests) {
+        (false, _) => "What the microphone hears is shown and not said.",
+        (true, true) => "In a roll, the voice says in the rest after each echo what the microphone heard.",
+        (true, false) => "What is heard would be said in the rest after an echo, but this drill has none: give it a turn rest = {}.",
+    }
+}
+
+/// What the voice says of an echo, in words it has; nothing for what it has no words for.
+#[must_use]
+pub fn spoken(verdict: records::Verdict, language: Language) -> Option<Phrase> {
+    use records::{Verdict as V, Way};
+    let side = |below: bool| if below { "too_low" } else { "too_high" };
+    // in other languages the words for these are the signs before a note
+    let tuned = language == Language::English;
+    Some(match verdict {
+        V::OnIt => Phrase::word("good"),
+        V::Low | V::Twelfth(Way::Down) => Phrase::word(side(true)),
+        V::High | V::Twelfth(Way::Up) => Phrase::word(side(false)),
+        V::Partials(steps) => Phrase::word(side(steps.get() < 0)),
+        V::Octaves(steps) => Phrase::new(&["octave", side(steps.get() < 0)]),
+        V::Flat => Phrase::word(if tuned { "flat" } else { side(true) }),
+        V::Sharp => Phrase::word(if tuned { "sharp" } else { side(false) }),
+        V::Late | V::Early | V::OffTheSeries | V::OtherNote | V::Nothing => return None,
+    })
 }
 
 /// An adaptive drill without a microphone.

@@ -61,7 +61,10 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     state.ear.hear(heard);
     state.tell(crate::text::ear::heard(heard));
     state.ear.kept = state.ear.next_note();
+    // what the director noted counts, and needs no voice
     let Some(note) = state.ear.kept else { return Vec::new() };
+    let said = state.ear.say(heard);
+    let mut effects: Vec<Effect> = say(state, said).into_iter().collect();
     let judged = heard.judged;
     let said = Said {
         verdict: judged.verdict,
@@ -71,7 +74,14 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
         by: HeardBy::Microphone,
         confidence: Confidence::new(judged.confidence),
     };
-    record(state, heard.seat, Some(heard.target), said).map(|record| Effect::Keep(note, Box::new(record))).into_iter().collect()
+    effects.extend(record(state, heard.seat, Some(heard.target), said).map(|record| Effect::Keep(note, Box::new(record))));
+    effects
+}
+
+/// A verdict on a seat said aloud, in the rest after its echo. While the class still answers nothing is said: the engine would refuse it.
+fn say(state: &State, verdict: records::Verdict) -> Option<Effect> {
+    let rests = state.is_roll() && state.turn() == Some(TurnKind::Rest) && state.says_verdicts();
+    rests.then(|| crate::text::ear::spoken(verdict, state.class().language)).flatten().map(Effect::Say)
 }
 
 /// What is said of an echo, by whom.
