@@ -151,6 +151,9 @@ fn the_open_ear_shows_what_a_child_plays() {
     rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
     rig.run(0.5);
     assert!(rig.text(80, 24).contains("1.6 beats a second: lower than the drone's"), "{}", rig.text(80, 24));
+    rig.apply(input(-31, -18, true));
+    let screen = rig.text(80, 24);
+    assert!(!screen.contains("beats a second") && screen.contains("the microphone hears the drone itself"), "{screen}");
     rig.keys("TAB");
     assert!(rig.state.over.is_none());
     assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");

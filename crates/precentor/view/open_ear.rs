@@ -75,9 +75,12 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
     }
 }
 
-/// How often what sounds beats against the drone, if one is held.
+/// How often what sounds beats against the drone, if one is held; where that may be the drone itself, so much is said.
 pub(super) fn beats(state: &State, sounding: &Sounding) -> Option<String> {
     let drone = state.pulse.drone.then(|| state.desk.drone())?;
+    if state.input.is_some_and(|input| input.under_a_drone) {
+        return Some(crate::text::desk::HEARS_ITSELF.to_owned());
+    }
     let class = state.class();
     let tones: Vec<Hertz> = drone.tuned(class).iter().map(|tone| tone.frequency).collect();
     let beating = listen::beating(sounding.frequency, &tones)?;
