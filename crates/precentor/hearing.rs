@@ -1,13 +1,17 @@
 //! Echoes heard: which note is asked of whom and when, and what came in its place.
 
-use listen::{Note, Place, Player, Series};
-use pitch::{Instrument, Tuning, Written};
+mod whole;
+
+use listen::{Note, Place, Player};
+use pitch::Written;
 use records::{Verdict, Way};
 use sequencer::cursor::Step;
 use sequencer::plan::Part;
 use sequencer::{Cue, Cursor, Motion, Plan, SectionIndex, TurnKind};
 use std::num::NonZeroI8;
-use units::{Cents, FrameInstant, FrameSpan, Hertz, SampleRate};
+use units::{Cents, FrameInstant, FrameSpan, SampleRate};
+
+pub use whole::{ALL_BEGUN, COMES_IN, WholeSection, series};
 
 /// A note further off than this is flat or sharp: ours, about what a beginner can be asked to hear.
 pub const IN_TUNE: Cents = Cents(20.0);
@@ -91,20 +95,6 @@ pub fn judged_untimed(player: &mut Player) -> Judged {
         listen::Verdict::Nothing => Judged::NOTHING,
         listen::Verdict::Note(note) => judge(&note, None),
     }
-}
-
-/// The notes among which a section that is asked for `written` may land, and what it calls each of them. Nothing for what has no
-/// such notes.
-#[must_use]
-pub fn series(instrument: &'static Instrument, tuning: &Tuning, written: Written) -> Option<(Series, Vec<(Written, u8)>)> {
-    let series = Series::around(instrument, tuning, written)?;
-    let own = instrument.fingering(written)?.partial;
-    let fundamental = tuning.frequency(instrument.sounding(written)).hz() / f64::from(own);
-    let named = |partial: &u8| {
-        let sounding = Hertz::new(fundamental * f64::from(*partial)).ok()?;
-        Some((listen::place::name(instrument, tuning, sounding)?.written, *partial))
-    };
-    Some((series, series.partials().iter().filter_map(named).collect()))
 }
 
 impl Judged {

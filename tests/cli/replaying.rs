@@ -25,6 +25,7 @@ enum Happening {
     Drone(Option<(usize, bool)>),
     Level { dial: usize, gain: f32 },
     Voice,
+    Say(usize),
     Halt,
     Fault,
 }
@@ -38,6 +39,7 @@ fn happening() -> impl Strategy<Value = Happening> {
         2 => prop::option::of((0..3_usize, any::<bool>())).prop_map(Happening::Drone),
         2 => (0..29_usize, 0.0..1.0_f32).prop_map(|(dial, gain)| Happening::Level { dial, gain }),
         1 => Just(Happening::Voice),
+        1 => (0..sequencer::words::REMARKS.len()).prop_map(Happening::Say),
         1 => Just(Happening::Halt),
         1 => Just(Happening::Fault),
     ]
@@ -106,6 +108,7 @@ fn happen(controls: &mut Controls, workshop: &Workshop, happening: &Happening) {
             controls.set_level(dial, Gain::new(gain));
         }
         Happening::Voice => controls.clips(workshop.clips().unwrap()),
+        Happening::Say(word) => controls.say(sequencer::words::remark([sequencer::words::REMARKS[word]]).unwrap()),
         Happening::Halt => controls.halt("the plug was pulled"),
         Happening::Fault => controls.note_fault("a gap"),
     }
@@ -164,6 +167,40 @@ fn any_run_is_played_again_to_the_last_bit() {
         })
         .unwrap();
     assert!(sounding.get() > 4, "only {} runs made a sound", sounding.get());
+}
+
+#[test]
+fn a_remark_is_said_again_on_its_frame() {
+    let workshop = Workshop::new(RATE);
+    let text = super::DRILL.replace("echo = {}", "rest = { bars = 2 }");
+    let made = workshop.make(&Choice::Drill, &room(), &Files::drill(DrillText::new("drill.toml", text))).unwrap();
+    let (mut controls, mut renderer) = pair(RATE);
+    controls.clips(workshop.clips().unwrap());
+    controls.load(made.score, None, made.recipe);
+    controls.cue(Cue::Go);
+    let mut out = vec![0.0; 2 * 480_000];
+    for (turn, buffer) in out.chunks_mut(2 * 480).enumerate() {
+        // bars of two seconds: a count, a model, and a rest of two
+        if turn == 450 {
+            controls.say(sequencer::words::remark(["too_high"]).unwrap());
+        }
+        renderer.fill(buffer, 2);
+        controls.poll();
+    }
+    let mut entries = controls.take_entries();
+    assert_eq!(entries.iter().filter(|entry| matches!(&entry.deed, Deed::Say { words } if words == &["too_high"])).count(), 1);
+    entries.push(Entry { frame: renderer.now().0, deed: Deed::End });
+    let journal = journal::head_line(RATE, PROGRAM) + &entries.iter().map(journal::entry_line).collect::<String>();
+    let (_, entries) = journal::read(&journal).unwrap();
+    let mut replay = Replay::new(&workshop, workshop.clips().unwrap(), &entries);
+    let mut again = Vec::new();
+    while replay.block(|frames| again.extend_from_slice(frames)).unwrap() {}
+    let latency = renderer.latency().0 as usize;
+    let live: Vec<[f32; 2]> = out.chunks(2).skip(latency).map(|frame| [frame[0], frame[1]]).collect();
+    let heard = live.len().min(again.len());
+    assert!(heard > 470_000 && live[..heard] == again[..heard]);
+    // it was said: the rest is silent but for it
+    assert!(live[220_000..300_000].iter().any(|frame| frame[0].abs() > 0.02));
 }
 
 #[test]

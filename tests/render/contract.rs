@@ -2,7 +2,7 @@
 
 use super::{RATE, clips, drill, every_kind, room};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc, violation_count};
-use engine::journal::Recipe;
+use engine::journal::{Deed, Recipe};
 use engine::{Dial, Renderer};
 use sequencer::Cue;
 use synth::{Bus, Probe};
@@ -25,6 +25,7 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
     controls.clips(clips());
     controls.want_sent(true);
     let sweep = Probe::new("sweep", &listen::room::sweep(RATE, listen::room::SWEEP_LEVEL));
+    let remarks = [&["good"][..], &["octave", "too_low"]].map(|words| sequencer::words::remark(words.iter().copied()).unwrap());
     let mut probed = 0;
     let mut out = vec![0.0; 2 * 512];
     let mut caught = 0;
@@ -39,6 +40,7 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
                 callbacks += 1;
             }
             controls.cue(cue);
+            controls.say(remarks[round % remarks.len()]);
             if cue == Cue::Hush {
                 controls.cue(Cue::Go);
             }
@@ -77,6 +79,26 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
     assert_eq!(caught, 0, "in {callbacks} callbacks");
     assert!(callbacks > 5_000 && probed > 20, "{callbacks} callbacks, {probed} sweeps");
     assert!(controls.sent_dropped().0 > 0, "the lane was never full");
+}
+
+#[test]
+fn nothing_is_allocated_by_a_remark() {
+    let (mut controls, mut renderer) = engine::pair(RATE);
+    controls.clips(clips());
+    controls.load(drill(super::remarks::RESTS), None, Recipe::default());
+    controls.cue(Cue::Go);
+    let mut out = vec![0.0; 2 * 512];
+    let (mut caught, mut said) = (0, 0);
+    for callback in 0..2_600 {
+        if callback % 40 == 0 {
+            controls.say(sequencer::words::remark(["octave", "too_low"]).unwrap());
+        }
+        caught += guarded(&mut renderer, &mut out);
+        controls.poll();
+        said += controls.take_entries().iter().filter(|entry| matches!(entry.deed, Deed::Say { .. })).count();
+    }
+    assert_eq!(caught, 0);
+    assert!(said >= 2, "{said} of {} were said", 2_600 / 40);
 }
 
 #[test]

@@ -12,6 +12,7 @@ mod levels;
 mod loudness;
 mod million;
 mod phases;
+mod remarks;
 mod repeat;
 mod sent;
 mod soak;

@@ -4,7 +4,7 @@ use super::rig::{LOOKS, Rig, SIZES, letters};
 use listen::section::entries::{Entries, Word};
 use pitch::Written;
 use precentor::app::action::Action;
-use precentor::app::state::{Hearing, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
+use precentor::app::state::{Hearing, Input, Over, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
 use precentor::hearing::Judged;
 use records::Verdict;
 use sequencer::{SectionIndex, TurnKind};
@@ -151,9 +151,174 @@ fn the_open_ear_shows_what_a_child_plays() {
     rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
     rig.run(0.5);
     assert!(rig.text(80, 24).contains("1.6 beats a second: lower than the drone's"), "{}", rig.text(80, 24));
+    rig.apply(input(-31, -18, true));
+    let screen = rig.text(80, 24);
+    assert!(!screen.contains("beats a second") && screen.contains("the microphone hears the drone itself"), "{screen}");
     rig.keys("TAB");
     assert!(rig.state.over.is_none());
     assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");
+}
+
+fn input(mean: i32, peak: i32, under_a_drone: bool) -> Action {
+    Action::Input(Input { mean: Some(mean), peak: Some(peak), clips: peak > -1, under_a_drone })
+}
+
+/// Somebody who plays concert C4 eleven cents low.
+fn low_c() -> Action {
+    Action::Sounds(Some(Sounding {
+        written: note("G4"),
+        concert: "C4".parse().unwrap(),
+        frequency: Hertz::new(260.0).unwrap(),
+        cents: Cents(-11.0),
+        partial: Some(6),
+        level: Decibels(-30.0),
+    }))
+}
+
+#[test]
+fn the_drone_s_screen_tells_how_somebody_near_it_beats_and_what_the_microphone_gives() {
+    let (_folder, mut rig) = adaptive();
+    assert!(rig.state.at_the_desk.is_none());
+    rig.keys("o");
+    rig.apply(input(-31, -18, false));
+    assert_eq!(rig.state.at_the_desk.map(|heard| heard.section), Some(SectionIndex(0)), "the horns are shown");
+    rig.apply(low_c());
+    assert!(!rig.text(80, 24).contains("beats a second"), "no drone, no beats");
+    // concert C4 held, eleven cents over what is played: 261.63 - 260 Hz
+    rig.state.desk.root = "C4".parse().unwrap();
+    rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
+    rig.run(0.5);
+    rig.apply(input(-31, -18, false));
+    rig.state.told = None;
+    for (width, height) in SIZES {
+        for look in LOOKS {
+            let screen = letters(&rig.buffer(width, height, look));
+            for words in ["mic ====...|.. -31 dBFS", "1.6 beats a second: lower than"] {
+                assert!(screen.contains(words), "{words}, {width}x{height}\n{screen}");
+            }
+        }
+    }
+    assert!(rig.text(80, 24).contains("Horns: G4 (sounds C4"), "{}", rig.text(80, 24));
+    // a drone that stays in what is heard would be taken for the player
+    rig.apply(input(-8, 0, true));
+    let screen = rig.text(80, 24);
+    assert!(!screen.contains("beats a second") && screen.contains("the microphone hears the drone"), "{screen}");
+    assert!(screen.contains("mic ========.| -8 dBFS CLIPS"), "{screen}");
+    rig.keys("TAB");
+    assert!(rig.state.at_the_desk.is_none() && rig.state.over.is_none());
+    rig.apply(low_c());
+    assert!(rig.state.at_the_desk.is_none(), "heard too late, and shown nowhere");
+}
+
+#[test]
+fn the_drone_s_screen_hears_nobody_until_the_microphone_is_opened_there() {
+    let mut rig = Rig::demo();
+    rig.keys("o");
+    assert!(rig.state.at_the_desk.is_none() && !rig.text(80, 24).contains("mic "));
+    rig.press(super::rig::key("m"));
+    assert!(rig.state.at_the_desk.is_some());
+    rig.press(super::rig::key("m"));
+    assert!(rig.state.at_the_desk.is_none());
+}
+
+#[test]
+fn the_open_ear_shows_what_the_microphone_gives() {
+    let mut rig = Rig::demo();
+    rig.keys("y");
+    rig.apply(Action::Hearing(Hearing::On("mic".to_owned())));
+    rig.apply(input(-31, -18, false));
+    assert!(rig.text(80, 24).contains("mic ====...|.. -31 dBFS"), "{}", rig.text(80, 24));
+    let screen = rig.text(100, 30);
+    assert!(screen.contains("mic ==============.......|........ -31 dBFS"), "{screen}");
+    rig.apply(Action::Hearing(Hearing::Lost("unplugged".to_owned())));
+    assert!(!rig.text(80, 24).contains("dBFS"));
+}
+
+#[test]
+fn the_built_in_adaptive_drill_goes_by_what_is_heard() {
+    let mut rig = Rig::demo();
+    rig.keys("d DOWN DOWN DOWN DOWN ENTER");
+    assert!(rig.text(80, 24).contains("m opens the microphone"), "{}", rig.text(80, 24));
+    rig.apply(Action::Hearing(Hearing::On("mic".to_owned())));
+    rig.keys("SPACE");
+    in_turn(&mut rig, TurnKind::Echo);
+    let all = SeatedOn { written: note("G4"), share: 0.9, bounds: (0.8, 1.0), leads: 1.0 };
+    let seated = Some(Seated { notes: vec![all], tuning: Cents(0.0), elsewhere: 0.0 });
+    let section = rig.state.shown_section();
+    let heard = SectionHeard { section, target: note("G4"), heads: 5, last: true, seated, entries: None };
+    rig.apply(Action::SectionEchoed(Box::new(heard)));
+    rig.until("the next section", |state| state.bar().is_some_and(|bar| bar.station == 1));
+    assert_eq!(rig.state.bar().map(|bar| bar.round), Some(0));
+    assert_eq!(rig.state.station().map(|station| station.label.clone()), Some("Horns".to_owned()));
+}
+
+/// A roll of the horns with a silent rest after each echo.
+fn roll_with_rests(say: bool) -> (tempfile::TempDir, Rig) {
+    let folder = tempfile::tempdir().unwrap();
+    let room = "version = 1\nname = \"Gull Lane School, period 3\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn in F\"\nseats = 3\n";
+    let drill = format!(
+        "version = 1\ntitle = \"One note each\"\ntempo = 72\nclick = false\nsay_verdicts = {say}\n[line]\nHorns = {{ written = \"G4:4\" }}\n\
+         [[turn]]\nmodel = {{}}\n[[turn]]\necho = {{}}\n[[turn]]\nrest = {{}}\n"
+    );
+    let lesson =
+        "version = 1\ntitle = \"Tuesday\"\nroom = \"room.toml\"\n[[item]]\nroll = { section = \"Horns\", drill = \"drill.toml\" }\n";
+    for (name, text) in [("room.toml", room), ("drill.toml", &drill), ("lesson.toml", lesson)] {
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    let rig = Rig::file(&folder.path().join("lesson.toml"));
+    (folder, rig)
+}
+
+/// What the microphone says of the seat that answered, heard shortly after its echo; the loudest sample of the rest.
+fn loudest_after(rig: &mut Rig, verdict: Verdict) -> f32 {
+    in_turn(rig, TurnKind::Echo);
+    in_turn(rig, TurnKind::Rest);
+    rig.run(0.4);
+    rig.loudest();
+    let judged = Judged { verdict, heard: Some(note("G4")), cents: Some(Cents(3.0)), entry_ms: None, confidence: 0.9 };
+    let seat = rig.state.station().and_then(|station| station.seat).unwrap();
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged }));
+    rig.run(1.5);
+    assert_eq!(rig.state.turn(), Some(TurnKind::Rest));
+    rig.loudest()
+}
+
+#[test]
+fn a_verdict_is_said_in_the_rest_only_if_it_was_asked_for() {
+    let low = Verdict::Partials(NonZeroI8::new(-2).unwrap());
+    let (_folder, mut rig) = roll_with_rests(false);
+    rig.keys("SPACE");
+    assert!(loudest_after(&mut rig, low) < 1e-4, "nobody asked");
+    rig.keys("g");
+    assert!(rig.state.says_verdicts() && rig.text(100, 30).contains("the voice says in the rest"), "{}", rig.text(100, 30));
+    assert!(loudest_after(&mut rig, low) > 0.02);
+    // what there is no word for is not said
+    assert!(loudest_after(&mut rig, Verdict::Late) < 1e-4);
+}
+
+#[test]
+fn a_drill_can_ask_for_verdicts_and_the_director_s_key_and_word_come_first() {
+    let (_folder, mut rig) = roll_with_rests(true);
+    rig.keys("SPACE");
+    assert!(loudest_after(&mut rig, Verdict::OnIt) > 0.02);
+    // what the director noted is not talked over
+    in_turn(&mut rig, TurnKind::Echo);
+    rig.press(super::rig::key("1"));
+    assert_eq!(
+        rig.state.ear.roll().map(|roll| roll.seats[1]),
+        Some(Some(precentor::inputs::Verdict::OnIt)),
+        "a lesson's roll is noted too"
+    );
+    assert!(loudest_after(&mut rig, Verdict::OnIt) < 1e-4);
+    rig.press(super::rig::key("g"));
+    assert!(loudest_after(&mut rig, Verdict::OnIt) < 1e-4);
+}
+
+#[test]
+fn a_drill_without_a_rest_says_so_when_verdicts_are_asked_for() {
+    let mut rig = Rig::demo();
+    rig.keys("g");
+    assert!(rig.text(100, 30).contains("this drill has none"), "{}", rig.text(100, 30));
 }
 
 #[test]

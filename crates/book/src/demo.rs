@@ -10,11 +10,12 @@ use crate::{DrillFile, LessonFile, PieceFile, read_drill, read_lesson, read_piec
 pub const ROOM: (&str, &str) = ("alder-street.toml", include_str!("../../../examples/alder-street.toml"));
 
 /// The drills' file names and texts, from the first lesson on.
-pub const DRILLS: [(&str, &str); 4] = [
+pub const DRILLS: [(&str, &str); 5] = [
     ("middle-note.toml", include_str!("../../../examples/middle-note.toml")),
     ("two-notes.toml", include_str!("../../../examples/two-notes.toml")),
     ("five-notes.toml", include_str!("../../../examples/five-notes.toml")),
     ("six-eight.toml", include_str!("../../../examples/six-eight.toml")),
+    ("when-it-sits.toml", include_str!("../../../examples/when-it-sits.toml")),
 ];
 
 /// The piece's file name and text.

@@ -8,6 +8,7 @@
 //! freeing is allowed.
 
 use sequencer::Cue;
+use sequencer::words::Phrase;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 use synth::{BUS_COUNT, Bus, ClipBank, DroneChord, Probe, SampleBank};
@@ -48,6 +49,8 @@ pub enum Command {
     Clips(Arc<ClipBank>),
     /// A known sound to measure with; not while anything else sounds or a plan runs, and ended by whatever comes next.
     Probe(Probe),
+    /// Some words in the rest that is under way, in the voice of the plan in force; refused unless they are over well before its bar line.
+    Say(Phrase),
     /// The device is gone: keep the place and stand.
     Halt,
 }

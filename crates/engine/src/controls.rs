@@ -1,6 +1,7 @@
 //! The control side: what the console, the command line and the tests hold.
 
 use rtrb::{Consumer, Producer, PushError, RingBuffer};
+use sequencer::words::Phrase;
 use sequencer::{Cue, Drone, Mix, Role, Room};
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -151,6 +152,13 @@ impl Controls {
         let deed = Deed::Probe { kind: probe.kind().to_owned() };
         let number = self.send(Command::Probe(probe), Some(deed));
         self.probe.ask(number);
+    }
+
+    /// Says a remark at once, in the rest that is under way. It is refused, and nothing is said, where the plan does not rest, the voice lacks a
+    /// word of it, or it would not be over a look-ahead before the bar line.
+    pub fn say(&mut self, remark: Phrase) {
+        let words = remark.words().iter().map(|word| (*word).to_owned()).collect();
+        self.send(Command::Say(remark), Some(Deed::Say { words }));
     }
 
     /// What became of the probe last asked for, as of the last [`Self::poll`].

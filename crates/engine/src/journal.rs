@@ -74,6 +74,11 @@ pub enum Deed {
         /// Which: `sweep`.
         kind: String,
     },
+    /// A remark was said in a rest.
+    Say {
+        /// Its words, by id.
+        words: Vec<String>,
+    },
     /// A level changed.
     Level {
         /// `master`, `drone`, `voice`, `click`, `breath`, or `section N` counted from 1.

@@ -5,6 +5,7 @@
 //! block starts on its own frame. So the callback's size never changes a sample. Commands take hold at the start of a block.
 
 mod layout;
+mod remark;
 
 use rtrb::{Consumer, Producer};
 use sequencer::cursor::Step;
@@ -65,6 +66,8 @@ pub struct Renderer {
     /// What has not gone home yet; no command is taken while any waits. One command wears out three things at most.
     homebound: [Option<WornOut>; 3],
     probe: Played,
+    /// Where the last remark is over.
+    remark_ends: FrameInstant,
 }
 
 impl Renderer {
@@ -93,6 +96,7 @@ impl Renderer {
             dropped_reports: 0,
             homebound: [None, None, None],
             probe: Played::default(),
+            remark_ends: FrameInstant::ZERO,
         };
         // the dials' first values are where everything starts, not a change
         for (slot, dial) in renderer.levels.iter_mut().zip(Dial::all()) {
@@ -196,13 +200,16 @@ impl Renderer {
                 return;
             }
             let Ok(Numbered { number, command }) = self.lanes.commands.pop() else { return };
-            let overtaken = matches!(command, Command::Cue(_) | Command::Drone(Some(_)) | Command::Probe(_))
+            let overtaken = matches!(command, Command::Cue(_) | Command::Drone(Some(_)) | Command::Probe(_) | Command::Say(_))
                 && number.wrapping_sub(self.overtaken_to) as i32 <= 0;
             if overtaken && self.hush_state != 0 {
                 self.turn_away(command);
                 self.report(Report::Overtaken { number, at: now });
             } else if let Command::Probe(probe) = command {
                 self.begin_probe(number, probe, now);
+            } else if let Command::Say(remark) = command {
+                let said = self.say(remark, now);
+                self.report(if said { Report::Applied { number, at: now } } else { Report::Refused { number } });
             } else {
                 self.apply(number, command, now);
                 self.report(Report::Applied { number, at: now });
@@ -290,6 +297,7 @@ impl Renderer {
             }
             // begun elsewhere
             Command::Probe(probe) => self.turn_away(Command::Probe(probe)),
+            Command::Say(_) => {}
             Command::Halt => {
                 self.end_probe();
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {

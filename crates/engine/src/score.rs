@@ -1,7 +1,7 @@
 //! A plan made ready to sound: every word has its clips, every section its voice.
 
 use sequencer::plan::{PlannedSound, Sound};
-use sequencer::words::Phrase;
+use sequencer::words::{self, Phrase};
 use sequencer::{Drone, Plan, Room};
 use std::sync::Arc;
 use synth::{Bus, DroneChord, DroneTone, Drum, SampleBank, SoundIndex, Timbre};
@@ -22,6 +22,8 @@ pub struct Score {
     phrase_of: Vec<Option<u16>>,
     /// The lead of the counting word "one", kept free in front of every bar.
     bar_lead: [FrameSpan; TIERS],
+    /// Clips of the words that may be said in a rest, in the order of [`words::REMARKS`].
+    remarks: [WordClips; words::REMARKS.len()],
     unspoken: Vec<&'static str>,
     tone_levels: Vec<Gain>,
     chord: Option<DroneChord>,
@@ -150,9 +152,10 @@ impl Score {
         let bar_lead = std::array::from_fn(|tier| one.tier(tier).map_or(FrameSpan::ZERO, |clip| clip.lead));
         unspoken.sort_unstable();
         unspoken.dedup();
+        let remarks = words::REMARKS.map(|word| word_clips(word, pack, rate));
         let tone_levels = tone_levels(&plan);
         let chord = plan.drone.as_ref().map(|drone| drone_chord(drone, room));
-        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, unspoken, tone_levels, chord }
+        Self { plan, voices, samples: None, phrases, phrase_of, bar_lead, remarks, unspoken, tone_levels, chord }
     }
 
     /// The drone the plan holds, if it holds one.
@@ -195,6 +198,13 @@ impl Score {
     #[must_use]
     pub fn phrase(&self, sound: u32) -> Option<&PhraseClips> {
         self.phrases.get(usize::from((*self.phrase_of.get(sound as usize)?)?))
+    }
+
+    /// The clip of a word of a remark, at its full length; nothing if it is no such word, or this voice lacks it.
+    #[must_use]
+    pub fn remark(&self, word: &str) -> Option<ClipTiming> {
+        let place = words::REMARKS.iter().position(|known| *known == word)?;
+        self.remarks.get(place)?.tier(0)
     }
 
     /// The words of the plan that its voice cannot say.

@@ -4,6 +4,7 @@ mod names;
 mod table;
 
 use crate::fingering::Brass;
+use crate::overblown::Overblown;
 use crate::{Concert, Interval, Key, Written, WrittenRange};
 use std::fmt;
 use std::hash::{Hash, Hasher};
@@ -82,6 +83,8 @@ pub struct Instrument {
     full: WrittenRange,
     section_word: &'static str,
     brass: Option<Brass>,
+    /// On woodwinds.
+    register: Option<Overblown>,
 }
 
 impl Instrument {
@@ -160,6 +163,10 @@ impl Instrument {
 
     pub(crate) const fn brass(&self) -> Option<Brass> {
         self.brass
+    }
+
+    pub(crate) const fn register(&self) -> Option<Overblown> {
+        self.register
     }
 
     /// What sounds when `written` is played: the literal interval, so that Gb4 on an alto saxophone sounds Bbb3.

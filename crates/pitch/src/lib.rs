@@ -8,6 +8,7 @@
 //! - [`instrument`]: the instrument table
 //! - [`partials`]: the harmonic series
 //! - [`fingering`]: valves, slide positions and the partial they stand on
+//! - `overblown`: where a woodwind's notes are overblown
 //! - [`tuning`]: from a concert pitch to hertz
 //! - [`mod@fit`]: a concert line moved by octaves into a range
 
@@ -16,6 +17,7 @@ pub mod fit;
 pub mod instrument;
 pub mod interval;
 pub mod key;
+mod overblown;
 pub mod partials;
 pub mod range;
 pub mod spelled;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::shelf::Shelf;
-use super::state::{Hearing, Led, OpenedLesson, SeatHeard, SectionHeard, Sound, Sounding, Voice};
+use super::state::{Hearing, Input, Led, OpenedLesson, SeatHeard, SectionHeard, Sound, Sounding, Voice};
 use crate::inputs::{Command, Deed, Signal};
 use crate::workshop::RoomText;
 use units::SampleRate;
@@ -62,6 +62,8 @@ pub enum Action {
     Shelf(Shelf),
     /// How the microphone stands.
     Hearing(Hearing),
+    /// What the microphone gives just now.
+    Input(Input),
     /// What was heard of a seat.
     Echoed(SeatHeard),
     /// What was heard of a section that answered alone.

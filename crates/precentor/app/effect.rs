@@ -2,6 +2,7 @@
 
 use pitch::{Concert, Instrument, Tuning};
 use records::{Echo, Record, SectionRecord};
+use sequencer::words::Phrase;
 use sequencer::{Cue, Drone, Mix, Room};
 use std::sync::Arc;
 use std::time::Duration;
@@ -51,6 +52,8 @@ pub enum Effect {
     Bind(Signal, Option<Deed>),
     /// Listen with the microphone, or no more.
     Listen(bool),
+    /// Say this in the rest that is under way.
+    Say(Phrase),
     /// Measure the room.
     Measure,
     /// The loudspeaker's sound was broken: what the microphone hears meets other frames than before.

@@ -271,6 +271,10 @@ impl Session {
                 let kept = files::keep_binding(&path, signal, deed);
                 kept.err().map(|why| Action::Tell(pedals::not_kept(&path.display().to_string(), &why)))
             }
+            Effect::Say(remark) => {
+                self.controls.say(remark);
+                None
+            }
             Effect::Measure => {
                 if let Some(microphone) = &mut self.microphone {
                     microphone.measure(&mut self.controls);

@@ -10,7 +10,7 @@ mod pedals;
 pub use desk::{Desk, DeskRow};
 pub use ear::{Ear, Hearing, Roll, Told};
 pub use finder::Finder;
-pub use heard::{SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
+pub use heard::{AtTheDesk, Input, SeatHeard, Seated, SeatedOn, SectionHeard, Sounding};
 pub use lesson::{LessonItem, LessonRun, OpenedLesson, Resumed};
 pub use pedals::{Heard, Learn, Pedals};
 
@@ -72,6 +72,12 @@ pub struct State {
     pub ear: Ear,
     /// The microphone.
     pub hearing: Hearing,
+    /// What it gives, while it is on.
+    pub input: Option<Input>,
+    /// Who is heard near the drone, while its screen is open and the microphone on.
+    pub at_the_desk: Option<AtTheDesk>,
+    /// Whether verdicts are said aloud in a roll, where the director has decided; else the drill does.
+    pub verdicts_said: Option<bool>,
     /// For how many days the sound of echoes is kept, if it is.
     pub recording: Option<u16>,
     /// What to come back to after landmarks or sections in turn.
@@ -302,6 +308,9 @@ impl State {
             quit_asked: None,
             ear: Ear::default(),
             hearing: Hearing::Off,
+            input: None,
+            at_the_desk: None,
+            verdicts_said: None,
             recording: None,
             aside: None,
             lesson: None,
@@ -424,6 +433,12 @@ impl State {
     #[must_use]
     pub fn is_roll(&self) -> bool {
         self.plan().is_some_and(|plan| plan.kind == PlanKind::Roll)
+    }
+
+    /// Whether the voice says in the rest after an echo of a roll what the microphone heard of it.
+    #[must_use]
+    pub fn says_verdicts(&self) -> bool {
+        self.verdicts_said.unwrap_or_else(|| self.plan().is_some_and(|plan| plan.say_verdicts))
     }
 
     /// The section whose staff is shown: the one that was picked, else the first of those whose turn it is.

@@ -24,6 +24,12 @@ use crate::workshop::Choice;
 
 /// Takes `action` in: changes the state and says what is to be done outside.
 pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
+    let mut effects = take(state, action);
+    effects.extend(ear::at_the_desk(state));
+    effects
+}
+
+fn take(state: &mut State, action: Action) -> Vec<Effect> {
     match action {
         Action::Tick { snapshot, in_force, now } => return tick(state, Pulse::of(&snapshot), in_force, now),
         Action::Do(command) => {
@@ -78,7 +84,9 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
             state.faults = Some(faults);
         }
         Action::Shelf(shelf) => state.shelf = shelf,
+        Action::Input(input) => state.input = Some(input),
         Action::Hearing(hearing) => {
+            state.input = None;
             state.tell(crate::text::ear::hearing(&hearing, state.recording));
             state.hearing = hearing;
         }
@@ -96,6 +104,8 @@ pub fn update(state: &mut State, action: Action) -> Vec<Effect> {
         Action::Sounds(sounding) => {
             if let Some(Over::OpenEar(open)) = &mut state.over {
                 open.sounding = sounding;
+            } else if let Some(heard) = &mut state.at_the_desk {
+                heard.sounding = sounding;
             }
         }
         Action::Tell(text) => state.tell(text),
@@ -200,8 +210,10 @@ fn enter(state: &mut State, opened: OpenedRoom) -> Vec<Effect> {
 }
 
 fn take_up(state: &mut State, led: Arc<Led>) -> Vec<Effect> {
-    if let Choice::Roll { section } = &led.errand.choice
-        && let Some(index) = led.room.find(section)
+    // a roll may be a lesson's item as well
+    let plan = &led.score.plan;
+    if plan.kind == PlanKind::Roll
+        && let Some(index) = plan.bars.first().and_then(|bar| bar.sections.iter().next())
         && let Some(who) = led.room.section(index)
     {
         state.ear.begin(index, &who.name, who.seats.get());
@@ -328,6 +340,13 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             state.tell(if on { crate::text::ear::MEASURING } else { crate::text::ear::MEASURE_NEEDS_IT });
             if on { vec![Effect::Measure] } else { Vec::new() }
         }
+        Command::SayVerdicts => {
+            let say = !state.says_verdicts();
+            state.verdicts_said = Some(say);
+            let rests = state.plan().is_none_or(|plan| plan.bars.iter().any(|bar| bar.turn == sequencer::TurnKind::Rest));
+            state.tell(crate::text::ear::says_verdicts(say, rests));
+            Vec::new()
+        }
         Command::OpenEar => ear::open(state),
         Command::Learn => learning::open(state),
         Command::Teach => learning::teach(state),
@@ -335,6 +354,7 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
         Command::Listen => {
             let on = state.hearing.is_closed();
             state.hearing = if on { Hearing::Opening } else { Hearing::Off };
+            state.input = None;
             state.tell(crate::text::ear::hearing(&state.hearing, state.recording));
             vec![Effect::Listen(on)]
         }

@@ -148,6 +148,10 @@ impl<'a> Replay<'a> {
                 let known = ears::probe_named(kind, self.workshop.rate());
                 controls.probe(known.ok_or_else(|| fault(format!("\"{kind}\", which is no sound to measure with")))?);
             }
+            Deed::Say { words } => {
+                let remark = sequencer::words::remark(words.iter().map(String::as_str));
+                controls.say(remark.ok_or_else(|| fault(format!("\"{}\", which is no remark", words.join(" "))))?);
+            }
             Deed::Level { dial, gain } => {
                 let known = journal::dial_named(dial).ok_or_else(|| fault(format!("\"{dial}\", which is no dial")))?;
                 controls.set_level(known, Gain::new(*gain));

@@ -53,6 +53,8 @@ pub enum Command {
     Ear,
     /// The microphone hears echoes, or no more.
     Listen,
+    /// The voice says what the microphone heard of each seat, or no more.
+    SayVerdicts,
     /// A sweep measures the room.
     Measure,
     /// What somebody plays, for the room to see.

@@ -91,6 +91,8 @@ use Place::{Chooser, DroneDesk, Finder, Learn, Page, RoomView, Stage};
 
 /// Where the class is led from.
 const LED: &[Place] = &[Stage, RoomView];
+/// Where somebody may be listened to.
+const HEARD: &[Place] = &[Stage, RoomView, DroneDesk];
 /// Where letters are commands.
 const LETTERS: &[Place] = &[Stage, RoomView, Chooser, DroneDesk, Page];
 /// Where arrows move.
@@ -285,6 +287,14 @@ pub static TABLE: &[Entry] = &[
         "microphone",
         "The microphone hears each seat's echo in a roll and a section's in a drill, or no more; no sound is kept.",
         Group::Ear,
+        HEARD,
+    ),
+    entry(
+        Command::SayVerdicts,
+        &[Key::Sign('g')],
+        "say heard",
+        "In a roll, the voice says in the rest after each echo what the microphone heard of it, or no more.",
+        Group::Ear,
         LED,
     ),
     entry(
@@ -293,7 +303,7 @@ pub static TABLE: &[Entry] = &[
         "measure",
         "A soft sweep measures the room, so that our own sound is taken out of what the microphone hears and entries are told.",
         Group::Ear,
-        LED,
+        HEARD,
     ),
     entry(
         Command::OpenEar,

@@ -9,6 +9,8 @@ pub const TITLE: &str = "Drone";
 pub const SOUNDS: &str = "sounding: every change is heard at once";
 /// While it does not.
 pub const SILENT: &str = "silent";
+/// While it sounds and the microphone hears it as well.
+pub const HEARS_ITSELF: &str = "the microphone hears the drone itself: u, with the drone let go, measures the room";
 /// The heading of the written notes.
 pub const READS: &str = "To play the root, read";
 
@@ -27,6 +29,12 @@ pub const fn row(row: DeskRow, sounds: bool) -> &'static str {
         DeskRow::Sound if sounds => "let it go",
         DeskRow::Sound => "sound it",
     }
+}
+
+/// Who is heard near it, in what they play.
+#[must_use]
+pub fn near(section: &str, sounds: &str) -> String {
+    format!("{section}: {sounds}")
 }
 
 /// A tuning in words.

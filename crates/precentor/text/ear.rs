@@ -1,9 +1,11 @@
 //! The director's ear.
 
-use crate::app::state::{Hearing, SeatHeard, SectionHeard, Told};
+use crate::app::state::{Hearing, Input, SeatHeard, SectionHeard, Told};
 use crate::inputs::Verdict;
 use listen::cancel::Clearness;
 use listen::section::entries::{Entries, Word};
+use sequencer::Language;
+use sequencer::words::Phrase;
 
 /// A microphone that gives only zeros.
 pub const MUTED: &str = "The microphone gives nothing but zeros: it is muted, or the system does not let this program hear it.";
@@ -14,6 +16,28 @@ pub const UNMUTED: &str = "The microphone gives sound again.";
 pub const MEASURE_NEEDS_IT: &str = "The room is measured with the microphone: m opens it first.";
 /// A room is being measured.
 pub const MEASURING: &str = "A soft sweep of five seconds measures the room: quiet, please.";
+
+/// What the microphone gives: a row of so many signs from [`SOFTEST`] dB to its own full scale, `=` up to the mean and `|` at the largest
+/// sample, with the mean in numbers. Nothing is said of dB in the room.
+#[must_use]
+pub fn input(input: &Input, signs: i32) -> String {
+    let Some(mean) = input.mean else { return "mic: digital silence".to_owned() };
+    let place = |level: i32| ((level - SOFTEST) * signs).div_euclid(-SOFTEST).clamp(0, signs);
+    let (upto, peak) = (place(mean), input.peak.map(|peak| place(peak).min(signs - 1)));
+    let sign = |at: i32| match at {
+        _ if peak == Some(at) => '|',
+        _ if at < upto => '=',
+        _ => '.',
+    };
+    let row: String = (0..signs).map(sign).collect();
+    let over = if input.clips { OVERDRIVEN } else { "" };
+    format!("mic {row} {mean} dBFS{over}")
+}
+
+/// Where the row of what the microphone gives begins, in dB under its full scale.
+const SOFTEST: i32 = -60;
+/// Too loud for the microphone.
+const OVERDRIVEN: &str = " CLIPS";
 
 /// The room was measured.
 #[must_use]
@@ -69,6 +93,35 @@ pub fn heard(heard: &SeatHeard) -> String {
         _ => String::new(),
     };
     format!("Seat {seat}: {}{what}.", judged.verdict)
+}
+
+/// Whether verdicts are said aloud from now on; what is led may have no rest to say them in.
+#[must_use]
+pub const fn says_verdicts(say: bool, rests: bool) -> &'static str {
+    match (say, rests) {
+        (false, _) => "What the microphone hears is shown and not said.",
+        (true, true) => "In a roll, the voice says in the rest after each echo what the microphone heard.",
+        (true, false) => "What is heard would be said in the rest after an echo, but this drill has none: give it a turn rest = {}.",
+    }
+}
+
+/// What the voice says of an echo, in words it has; nothing for what it has no words for.
+#[must_use]
+pub fn spoken(verdict: records::Verdict, language: Language) -> Option<Phrase> {
+    use records::{Verdict as V, Way};
+    let side = |below: bool| if below { "too_low" } else { "too_high" };
+    // in other languages the words for these are the signs before a note
+    let tuned = language == Language::English;
+    Some(match verdict {
+        V::OnIt => Phrase::word("good"),
+        V::Low | V::Twelfth(Way::Down) => Phrase::word(side(true)),
+        V::High | V::Twelfth(Way::Up) => Phrase::word(side(false)),
+        V::Partials(steps) => Phrase::word(side(steps.get() < 0)),
+        V::Octaves(steps) => Phrase::new(&["octave", side(steps.get() < 0)]),
+        V::Flat => Phrase::word(if tuned { "flat" } else { side(true) }),
+        V::Sharp => Phrase::word(if tuned { "sharp" } else { side(false) }),
+        V::Late | V::Early | V::OffTheSeries | V::OtherNote | V::Nothing => return None,
+    })
 }
 
 /// An adaptive drill without a microphone.

@@ -1,17 +1,19 @@
 //! What a child plays, for the room to see: its note as it reads it, how far off it is, and the notes of the same fingering.
 
+use pitch::Family;
 use ratatui::layout::Rect;
 use units::{Cents, Hertz};
 
 use super::facts::instrument;
 use super::letters::{self, Size};
 use super::look::Role;
+use super::over::SIGNS;
 use super::paint::{Paint, cut};
-use super::{split_left, split_top, staff};
+use super::{split_bottom, split_left, split_top, staff};
 use crate::app::State;
 use crate::app::state::{OpenEar, Sounding};
 use crate::hearing;
-use crate::text::open_ear as text;
+use crate::text::{ear as text_of_ear, open_ear as text};
 
 /// The columns of the notes of the same fingering.
 const PARTIALS: u16 = 16;
@@ -19,10 +21,22 @@ const PARTIALS: u16 = 16;
 const REACH: f64 = 50.0;
 const SIGN: f64 = 5.0;
 
+/// The signs of the microphone's level in a window so wide, and in a smaller one.
+const WIDE: (u16, i32) = (100, 30);
+
 /// Draws it.
 pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: Rect) {
     let Some(who) = state.class().section(open.section) else { return };
     let (line, below) = split_top(area, 1);
+    let below = match &state.input {
+        Some(input) => {
+            let (below, foot) = split_bottom(below, 1);
+            let signs = if area.width >= WIDE.0 { WIDE.1 } else { SIGNS };
+            paint.text(foot, 0, 0, &text_of_ear::input(input, signs), Role::Plain);
+            below
+        }
+        None => below,
+    };
     let end = paint.text(line, 0, 0, &cut(&text::whose(&who.name, instrument(who.instrument.label())), line.width), Role::Strong);
     paint.text_right(line, 0, end + 2, text::OTHERS, Role::Quiet);
     let (left, right) = split_left(below, below.width.saturating_sub(PARTIALS.max(below.width / 3)));
@@ -45,7 +59,8 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
         paint.text(under, 0, 3, &cut(&beats, under.width), Role::Strong);
     }
     let tuning = state.class().equal_tuning();
-    match hearing::series(who.instrument, &tuning, sounding.written) {
+    let brass = who.instrument.family() == Family::Brass;
+    match hearing::series(who.instrument, &tuning, sounding.written).filter(|_| brass) {
         Some((_, notes)) => {
             paint.text(right, 1, 0, text::PARTIALS, Role::Quiet);
             for (row, (written, partial)) in notes.iter().rev().enumerate() {
@@ -60,9 +75,12 @@ pub(super) fn draw(state: &State, open: &OpenEar, paint: &mut Paint<'_>, area: R
     }
 }
 
-/// How often what sounds beats against the drone, if one is held.
+/// How often what sounds beats against the drone, if one is held; where that may be the drone itself, so much is said.
 pub(super) fn beats(state: &State, sounding: &Sounding) -> Option<String> {
     let drone = state.pulse.drone.then(|| state.desk.drone())?;
+    if state.input.is_some_and(|input| input.under_a_drone) {
+        return Some(crate::text::desk::HEARS_ITSELF.to_owned());
+    }
     let class = state.class();
     let tones: Vec<Hertz> = drone.tuned(class).iter().map(|tone| tone.frequency).collect();
     let beating = listen::beating(sounding.frequency, &tones)?;

@@ -11,6 +11,9 @@ use crate::app::state::{Chooser, ChooserOf, DeskRow, Finder, Over};
 use crate::inputs::{Verdict, table};
 use crate::text;
 
+/// The signs of the microphone's level beside other things.
+pub(super) const SIGNS: i32 = 10;
+
 /// Draws `over`.
 pub(super) fn draw(state: &State, over: &Over, facts: &Facts, paint: &mut Paint<'_>, area: Rect) {
     let (head, below) = split_top(area, 1);
@@ -129,8 +132,7 @@ fn draw_desk(state: &State, marked: DeskRow, paint: &mut Paint<'_>, area: Rect) 
             paint.tint(Rect { width: rows.width - 1, ..rows }, index, Role::Marked);
         }
     }
-    let says = if sounds { text::desk::SOUNDS } else { text::desk::SILENT };
-    paint.paragraph(Rect { y: rows.y + 10.min(rows.height), height: rows.height.saturating_sub(10), ..rows }, says, Role::Quiet);
+    draw_near(state, paint, Rect { width: rows.width - 1, ..rows });
     paint.text(notes, 0, 0, text::desk::READS, Role::Quiet);
     let (_, list) = split_top(notes, 1);
     let drone = root_readings(state);
@@ -144,6 +146,36 @@ fn draw_desk(state: &State, marked: DeskRow, paint: &mut Paint<'_>, area: Rect) 
             paint.text(cell, each.saturating_sub(5).min(16), 0, &reading.words(5), Role::Strong);
         }
     }
+}
+
+/// Under the drone's rows: what the microphone gives, and how somebody near the drone beats against it.
+fn draw_near(state: &State, paint: &mut Paint<'_>, rows: Rect) {
+    let (_, below) = split_top(rows, DeskRow::ALL.len() as u16);
+    if let Some(input) = &state.input {
+        paint.text(below, 0, 0, &text::ear::input(input, SIGNS), Role::Plain);
+    }
+    let (_, mut below) = split_top(below, 1);
+    let says = if state.pulse.drone { text::desk::SOUNDS } else { text::desk::SILENT };
+    let near = near(state);
+    let lines = if near.is_empty() { vec![(says.to_owned(), Role::Quiet)] } else { near };
+    for (line, role) in lines {
+        let used = paint.paragraph(below, &line, role);
+        (_, below) = split_top(below, used);
+    }
+}
+
+/// How somebody near the drone beats against it, and what they play; nothing while nobody is heard.
+pub(super) fn near(state: &State) -> Vec<(String, Role)> {
+    let Some(heard) = state.at_the_desk else { return Vec::new() };
+    if state.input.is_some_and(|input| input.under_a_drone) {
+        return vec![(text::desk::HEARS_ITSELF.to_owned(), Role::Strong)];
+    }
+    let Some(sounding) = heard.sounding else { return Vec::new() };
+    let name = state.class().section(heard.section).map(|who| who.name.clone()).unwrap_or_default();
+    let (written, concert) = (sounding.written.to_string(), sounding.concert.to_string());
+    let sounds = text::open_ear::sounds(&written, &concert, sounding.cents, sounding.partial);
+    let beats = super::open_ear::beats(state, &sounding).map(|beats| (beats, Role::Strong));
+    beats.into_iter().chain([(text::desk::near(&name, &sounds), Role::Plain)]).collect()
 }
 
 /// What every section reads for the drone's root, whatever is led.

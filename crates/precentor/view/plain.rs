@@ -36,6 +36,8 @@ struct Said {
     quit_asked: bool,
     focus: Focus,
     heard: Option<Heard>,
+    /// Who plays near the drone, and how it beats.
+    near: Vec<String>,
 }
 
 impl Said {
@@ -58,6 +60,7 @@ impl Said {
             quit_asked: state.quit_asked.is_some(),
             focus: state.focus,
             heard: state.pedals.heard.first().cloned(),
+            near: super::over::near(state).into_iter().map(|(line, _)| line).collect(),
         }
     }
 }
@@ -95,6 +98,9 @@ impl Speaker {
         let desk_changed = matches!(now.over, Some(Over::DroneDesk(_))) && was.is_some_and(|was| was.desk != now.desk);
         if desk_changed || now.over != was.and_then(|was| was.over.clone()) {
             lines.extend(state.over.as_ref().map(|over| page(state, over, was.and_then(|was| was.over.as_ref()))).unwrap_or_default());
+        }
+        if was.is_some_and(|was| was.near != now.near) {
+            lines.extend(now.near.iter().cloned());
         }
         if let Some(heard) = &now.heard
             && was.is_none_or(|was| was.heard != now.heard)

@@ -38,6 +38,7 @@ pub fn drill(room: &Room, drill: &Drill) -> Result<Plan, CompileError> {
     let (parts, groups) = resolve(room, drill)?;
     let mut builder = Builder::new(PlanKind::Drill, drill.title.clone(), drill.tempo, drill.meter, drill.click);
     builder.adapt(drill.adaptive);
+    builder.say_verdicts(drill.say_verdicts);
     for (index, (sections, label)) in groups.into_iter().enumerate() {
         let call = drill.call.then(|| call_of(room, sections, parts.sections(), index));
         let head = StationHead { label, sections, seat: None };
@@ -61,6 +62,7 @@ pub fn roll(room: &Room, drill: &Drill, section: SectionIndex) -> Result<Plan, C
     }
     let title = format!("{}: {}, seat by seat", drill.title, who.name);
     let mut builder = Builder::new(PlanKind::Roll, title, drill.tempo, drill.meter, drill.click);
+    builder.say_verdicts(drill.say_verdicts);
     let sections = SectionSet::from_iter([section]);
     for seat in 1..=who.seats.get() {
         let mut call = vec!["seat"];
@@ -135,6 +137,7 @@ pub fn in_turn(room: &Room, concert: Concert) -> Result<Plan, CompileError> {
         call: true,
         click: true,
         adaptive: None,
+        say_verdicts: false,
     };
     // a drum has no note for a concert pitch
     each_in_turn(room, &drill, |section| section.instrument.is_pitched())

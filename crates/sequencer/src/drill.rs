@@ -34,6 +34,8 @@ pub struct Drill {
     pub click: bool,
     /// When what is heard of an echo sends a group on or back; nothing lets every round be played.
     pub adaptive: Option<Adaptive>,
+    /// Whether what is heard of an echo is said aloud in the rest after it.
+    pub say_verdicts: bool,
 }
 
 /// When what is heard of a section's echo sends it on, or back to its landmark. Between the two, the round comes again as written.

@@ -62,6 +62,8 @@ pub struct Plan {
     pub drone: Option<Drone>,
     /// When what is heard of an echo sends a section on or back.
     pub adaptive: Option<Adaptive>,
+    /// Whether what is heard of an echo is said aloud in the rest after it.
+    pub say_verdicts: bool,
 }
 
 /// What one section reads.

@@ -89,5 +89,6 @@ fn middle_note() -> Drill {
         call: false,
         click: true,
         adaptive: None,
+        say_verdicts: false,
     }
 }

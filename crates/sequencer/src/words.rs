@@ -76,6 +76,16 @@ pub fn note(pitch: Pitch) -> Option<&'static str> {
     })
 }
 
+/// The words that no plan holds and that may be said in a rest: what was heard of an echo.
+pub const REMARKS: [&str; 6] = ["good", "too_low", "too_high", "octave", "flat", "sharp"];
+
+/// The remark of these words; nothing if one is no word of a remark, or there are none or too many.
+#[must_use]
+pub fn remark<'a>(words: impl IntoIterator<Item = &'a str>) -> Option<Phrase> {
+    let known: Option<Vec<&'static str>> = words.into_iter().map(|word| REMARKS.into_iter().find(|known| *known == word)).collect();
+    known.filter(|words| (1..=Phrase::MAX).contains(&words.len())).map(|words| Phrase::new(&words))
+}
+
 /// Every id a plan may ask for in `language`, so that a voice can be checked for gaps.
 #[must_use]
 pub fn vocabulary(language: Language) -> Vec<&'static str> {
@@ -90,6 +100,7 @@ pub fn vocabulary(language: Language) -> Vec<&'static str> {
     words.extend(pitch::Instrument::all().iter().chain(pitch::Instrument::drums()).map(pitch::Instrument::section_word));
     words.extend(["seat", "group", "everyone", "and", "listen", "concert"]);
     words.extend(Pass::WORDS);
+    words.extend(REMARKS);
     for way in Syllables::ALL {
         words.extend(Division::ALL.into_iter().filter_map(|division| way.between(division)).flatten());
         words.extend(way.on_the_beat());
@@ -103,6 +114,14 @@ pub fn vocabulary(language: Language) -> Vec<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_remark_is_made_of_its_own_words_alone() {
+        assert_eq!(remark(["octave", "too_low"]), Some(Phrase::new(&["octave", "too_low"])));
+        assert_eq!(remark(["octave", "seat"]), None);
+        assert_eq!(remark([]), None);
+        assert_eq!(remark(["good"; 7]), None);
+    }
 
     #[test]
     fn counting_stops_at_sixteen() {

@@ -105,7 +105,7 @@ pub(super) const CASES: &[Case] = &[
         (4, 11, "a recheck needs piece", "add piece = \"lantern-march.toml\""),
     ]),
     ("lesson-roll-of-an-unknown-file", Meaning, &[
-        (4, 38, "none.toml: no built-in file is called so", "there are alder-street.toml, lantern-march.toml, week-seven.toml, middle-note.toml, two-notes.toml, five-notes.toml, six-eight.toml"),
+        (4, 38, "none.toml: no built-in file is called so", "there are alder-street.toml, lantern-march.toml, week-seven.toml, middle-note.toml, two-notes.toml, five-notes.toml, six-eight.toml, when-it-sits.toml"),
     ]),
     ("lesson-roll-of-unknown-section", Meaning, &[
         (4, 21, "the room has no section called \"Bugles\"", "Alder Street School, period 2 has Flutes, Oboes, Clarinets, Bass Clarinets, Alto Saxes, Tenor Saxes, Baritone Saxes, Trumpets, Horns, Trombones, Euphoniums, Tubas, Mallets"),

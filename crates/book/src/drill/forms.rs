@@ -74,6 +74,13 @@ pub static DRILL: Form = Form {
              is then the most it takes.",
         ),
         Key::new(
+            "say_verdicts",
+            Kind::Flag,
+            "say_verdicts = true",
+            "Whether, in a roll with the microphone on, the voice says in the rest after an echo what was heard of it.",
+        )
+        .default("false"),
+        Key::new(
             "line",
             Kind::Table(&LINE),
             "[line] and under it all = { concert = \"F4:4\" }",

@@ -41,6 +41,7 @@ pub(super) fn drill(walker: &mut Walker<'_>, file: View<'_>) -> Option<(Drill, S
         call: file.flag("call").unwrap_or(false),
         click: file.flag("click").unwrap_or(true),
         adaptive: adaptive(walker, file),
+        say_verdicts: file.flag("say_verdicts").unwrap_or(false),
     };
     Some((drill, spans))
 }

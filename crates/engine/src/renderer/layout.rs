@@ -19,7 +19,7 @@ pub(super) const BREATH_LEVEL: Gain = Gain::UNITY;
 /// would have its beat moved by more than 5 ms.
 const OVERLAP_SECONDS: f64 = 0.015;
 /// Words of one phrase run into each other by this much.
-const JOIN_SECONDS: f64 = 0.030;
+pub(super) const JOIN_SECONDS: f64 = 0.030;
 
 /// Lays every sound of `bar` into `schedule`, and tells `observer`.
 pub(super) fn lay(score: &Score, bar: LaidBar, schedule: &mut Schedule, observer: &mut impl Observer) {

@@ -3,10 +3,12 @@
 //! Transpositions and clefs: the MusicXML 4.0 sound list, textbooks of orchestration and two notation libraries, which the tests name row
 //! by row. Comfortable ranges: the notes that every first-year source read has in common; the horn in bass clef takes the sounding
 //! notes of the treble-clef horn, the timpani the pair of 29 and 26 inches. Full ranges: published ranges of able players; where sources
-//! differ, the narrower. The alto clarinet takes the clarinet's, without the highest octave (common practice, no source).
+//! differ, the narrower. The alto clarinet takes the clarinet's, without the highest octave (common practice, no source). Registers: where beginners cross by the octave or the twelfth, and up to where that holds (common
+//! practice, no source).
 
 use super::{Clef, Family, Instrument};
 use crate::fingering::Brass;
+use crate::overblown::Overblown;
 use crate::{Interval, Pitch, WrittenRange};
 
 pub(super) static TABLE: [Instrument; 31] = [
@@ -21,6 +23,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("D4", "C7"),
         section_word: "piccolo",
         brass: None,
+        register: Overblown::octaves("D5", "C#6"),
     },
     Instrument {
         id: "flute",
@@ -33,6 +36,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("C4", "D7"),
         section_word: "flutes",
         brass: None,
+        register: Overblown::octaves("D5", "C#6"),
     },
     Instrument {
         id: "oboe",
@@ -45,6 +49,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb3", "A6"),
         section_word: "oboes",
         brass: None,
+        register: Overblown::octaves("C#5", "C6"),
     },
     Instrument {
         id: "bassoon",
@@ -57,6 +62,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb1", "Eb5"),
         section_word: "bassoons",
         brass: None,
+        register: Overblown::octaves("F#3", "D4"),
     },
     Instrument {
         id: "clarinet_eb",
@@ -69,6 +75,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E3", "A6"),
         section_word: "e_flat_clarinets",
         brass: None,
+        register: Overblown::twelfths("B4", "C6"),
     },
     Instrument {
         id: "clarinet_bb",
@@ -81,6 +88,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E3", "C7"),
         section_word: "clarinets",
         brass: None,
+        register: Overblown::twelfths("B4", "C6"),
     },
     Instrument {
         id: "clarinet_alto_eb",
@@ -93,6 +101,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E3", "C6"),
         section_word: "alto_clarinets",
         brass: None,
+        register: Overblown::twelfths("B4", "C6"),
     },
     Instrument {
         id: "bass_clarinet_treble",
@@ -105,6 +114,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Eb3", "G6"),
         section_word: "bass_clarinets",
         brass: None,
+        register: Overblown::twelfths("B4", "C6"),
     },
     Instrument {
         id: "bass_clarinet_bass",
@@ -117,6 +127,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Eb2", "G5"),
         section_word: "bass_clarinets",
         brass: None,
+        register: Overblown::twelfths("B3", "C5"),
     },
     Instrument {
         id: "sax_soprano",
@@ -129,6 +140,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb3", "F#6"),
         section_word: "soprano_saxophones",
         brass: None,
+        register: Overblown::octaves("D5", "F#6"),
     },
     Instrument {
         id: "sax_alto",
@@ -141,6 +153,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb3", "F#6"),
         section_word: "alto_saxophones",
         brass: None,
+        register: Overblown::octaves("D5", "F#6"),
     },
     Instrument {
         id: "sax_tenor",
@@ -153,6 +166,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb3", "F#6"),
         section_word: "tenor_saxophones",
         brass: None,
+        register: Overblown::octaves("D5", "F#6"),
     },
     Instrument {
         id: "sax_baritone",
@@ -165,6 +179,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("Bb3", "F6"),
         section_word: "baritone_saxophones",
         brass: None,
+        register: Overblown::octaves("D5", "F6"),
     },
     Instrument {
         id: "trumpet_bb",
@@ -177,6 +192,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#3", "C6"),
         section_word: "trumpets",
         brass: Some(Brass::Valves(Pitch::constant("C3"))),
+        register: None,
     },
     Instrument {
         id: "cornet_bb",
@@ -189,6 +205,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#3", "C6"),
         section_word: "cornets",
         brass: Some(Brass::Valves(Pitch::constant("C3"))),
+        register: None,
     },
     Instrument {
         id: "flugelhorn_bb",
@@ -201,6 +218,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#3", "C6"),
         section_word: "flugelhorns",
         brass: Some(Brass::Valves(Pitch::constant("C3"))),
+        register: None,
     },
     Instrument {
         id: "horn_f",
@@ -213,6 +231,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#2", "C6"),
         section_word: "horns",
         brass: Some(Brass::Horn(Pitch::constant("C2"), Pitch::constant("F2"))),
+        register: None,
     },
     Instrument {
         id: "horn_f_bass_new",
@@ -225,6 +244,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#2", "C6"),
         section_word: "horns",
         brass: Some(Brass::Horn(Pitch::constant("C2"), Pitch::constant("F2"))),
+        register: None,
     },
     Instrument {
         id: "horn_f_bass_old",
@@ -237,6 +257,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#1", "C5"),
         section_word: "horns",
         brass: Some(Brass::Horn(Pitch::constant("C1"), Pitch::constant("F1"))),
+        register: None,
     },
     Instrument {
         id: "trombone",
@@ -249,6 +270,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E2", "C5"),
         section_word: "trombones",
         brass: Some(Brass::Slide(Pitch::constant("Bb1"))),
+        register: None,
     },
     Instrument {
         id: "baritone_bc",
@@ -261,6 +283,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E2", "Bb4"),
         section_word: "baritones",
         brass: Some(Brass::Valves(Pitch::constant("Bb1"))),
+        register: None,
     },
     Instrument {
         id: "baritone_tc",
@@ -273,6 +296,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#3", "C6"),
         section_word: "baritones",
         brass: Some(Brass::Valves(Pitch::constant("C3"))),
+        register: None,
     },
     Instrument {
         id: "euphonium_bc",
@@ -285,6 +309,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E2", "Db5"),
         section_word: "euphoniums",
         brass: Some(Brass::Valves(Pitch::constant("Bb1"))),
+        register: None,
     },
     Instrument {
         id: "euphonium_tc",
@@ -297,6 +322,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F#3", "Eb6"),
         section_word: "euphoniums",
         brass: Some(Brass::Valves(Pitch::constant("C3"))),
+        register: None,
     },
     Instrument {
         id: "tuba",
@@ -309,6 +335,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E1", "F4"),
         section_word: "tubas",
         brass: Some(Brass::Valves(Pitch::constant("Bb0"))),
+        register: None,
     },
     Instrument {
         id: "double_bass",
@@ -321,6 +348,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("E2", "G5"),
         section_word: "double_basses",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "glockenspiel",
@@ -333,6 +361,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("G3", "C6"),
         section_word: "mallets",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "xylophone",
@@ -345,6 +374,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F4", "C7"),
         section_word: "mallets",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "marimba",
@@ -357,6 +387,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("A2", "C7"),
         section_word: "mallets",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "vibraphone",
@@ -369,6 +400,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("F3", "F6"),
         section_word: "mallets",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "timpani",
@@ -381,6 +413,7 @@ pub(super) static TABLE: [Instrument; 31] = [
         full: WrittenRange::constant("D2", "C4"),
         section_word: "timpani",
         brass: None,
+        register: None,
     },
 ];
 
@@ -398,6 +431,7 @@ pub(super) static DRUMS: [Instrument; 2] = [
         full: WrittenRange::constant("C5", "C5"),
         section_word: "snare_drum",
         brass: None,
+        register: None,
     },
     Instrument {
         id: "bass_drum",
@@ -410,5 +444,6 @@ pub(super) static DRUMS: [Instrument; 2] = [
         full: WrittenRange::constant("F4", "F4"),
         section_word: "bass_drum",
         brass: None,
+        register: None,
     },
 ];

@@ -1,9 +1,8 @@
 //! The notes asked in an echo while the class answers: of whom, when, and what came of each. Sound comes in with the moment it was made;
 //! nothing of it is kept but the last moments.
 
-use listen::section::entries::SectionEntries;
-use listen::{Player, Section};
-use pitch::{Instrument, Tuning, Written};
+use listen::Player;
+use pitch::{Instrument, Tuning};
 use sequencer::cursor::Position;
 use sequencer::plan::Part;
 use sequencer::{Motion, Plan, Room, TurnKind};
@@ -12,7 +11,7 @@ use units::{Beats, FrameInstant, FrameSpan, SampleRate};
 
 use crate::app::action::Action;
 use crate::app::state::{SeatHeard, Seated, SectionHeard};
-use crate::hearing::{self, Asked};
+use crate::hearing::{self, Asked, WholeSection};
 
 /// Sound that is kept back, in seconds: an echo may have begun before the console knows of it.
 const KEPT: f64 = 1.0;
@@ -22,12 +21,6 @@ const SAME: f64 = 0.4;
 const NEARLY: f64 = 0.1;
 /// How far the sound's own time may slip between two stretches, in seconds; more, and something between them was lost.
 const APART: f64 = 0.005;
-/// How long after its beat all of a section have begun, in seconds.
-const ALL_BEGUN: f64 = 0.35;
-/// How long before its beat a section's entries are listened for, in seconds.
-const COMES_IN: f64 = 0.5;
-/// How long before the end of its note a section is told, in seconds: in time for the bar line to go by it.
-const TOLD_BEFORE: f64 = 0.5;
 /// How much longer a note is listened to where nobody knows how late the microphone is, in seconds.
 const UNTIMED: f64 = 0.1;
 
@@ -134,24 +127,6 @@ enum Ear {
     Section(Box<WholeSection>),
 }
 
-/// What is listened for in a whole section.
-struct WholeSection {
-    shares: Section,
-    /// The partials it tells apart, each as it is read.
-    names: Vec<(Written, u8)>,
-    /// From where on all have begun.
-    begun: FrameInstant,
-    entries: SectionEntries,
-}
-
-impl WholeSection {
-    fn hear(&mut self, block: &[f32]) {
-        let before = self.begun.since(self.entries.now()).0 as usize;
-        self.shares.hear(block.get(before..).unwrap_or_default());
-        self.entries.hear(block);
-    }
-}
-
 impl Echoes {
     /// For sound that is handed on after each echo, or forgotten.
     pub(super) fn new(keeps: bool) -> Self {
@@ -213,9 +188,7 @@ impl Echoes {
         let asked = note.asked_at(engine, rate);
         let (mut from, mut upto) = asked.window(rate, follower.as_ref());
         if note.asked.seat.is_none() {
-            from = asked.at.back(rate.span(COMES_IN));
-            let early = asked.end.back(rate.span(TOLD_BEFORE));
-            upto = if early > asked.at + rate.span(2.0 * ALL_BEGUN) { early } else { asked.end };
+            (from, upto) = WholeSection::window(&asked, rate);
         } else if !sound.timed {
             upto += rate.span(UNTIMED);
         }
@@ -253,11 +226,8 @@ fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant) -> Opt
         player.resume(start);
         return Some(Ear::Seat(Box::new(player)));
     }
-    let (series, names) = hearing::series(note.instrument, &note.tuning, note.asked.written)?;
-    let mut entries = SectionEntries::new(rate);
-    entries.resume(start);
-    let begun = asked.at + rate.span(ALL_BEGUN);
-    Some(Ear::Section(Box::new(WholeSection { shares: Section::new(series, Some(note.heads), rate), names, begun, entries })))
+    let whole = WholeSection::new(note.instrument, &note.tuning, note.heads, asked, rate, start)?;
+    Some(Ear::Section(Box::new(whole)))
 }
 
 /// What came of a note.
@@ -270,9 +240,9 @@ fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<A
             Some(Action::Echoed(SeatHeard { seat: seat?, target, judged }))
         }
         Ear::Section(mut whole) => {
-            let seated = whole.shares.shares().map(|shares| Seated::new(&shares, &whole.names));
+            let seated = whole.shares().map(|(shares, names)| Seated::new(&shares, names));
             // how far apart they came is told of an entry whose beat is known
-            let entries = whole.entries.told(asked.at).filter(|_| sound.timed && seated.is_some());
+            let entries = whole.entries().filter(|_| sound.timed && seated.is_some());
             Some(Action::SectionEchoed(Box::new(SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries })))
         }
     }
@@ -290,6 +260,28 @@ mod tests {
     const RATE: SampleRate = SampleRate::DEFAULT;
     /// Frames between two looks: about what a console does.
     const LOOK: u64 = 1440;
+
+    /// Four flutes on F5, which is overblown from F4.
+    #[test]
+    fn a_section_of_woodwinds_is_told_how_many_are_an_octave_off() {
+        let text = "version = 1\nname = \"Gull Lane School\"\n[[section]]\nname = \"Flutes\"\ninstrument = \"flute\"\nseats = 4\n";
+        let room = book::read_room("room.toml", text).unwrap();
+        let mut drill = drill("F5:4");
+        drill.own.iter_mut().for_each(|(section, _)| *section = "Flutes".to_owned());
+        let plan = compile::drill(&room, &drill).unwrap();
+        let echo = bar(1);
+        let players: Vec<Plays> = [(698.46, 4.0), (698.46, -6.0), (349.23, 3.0), (698.46, 9.0)]
+            .into_iter()
+            .map(|(hz, cents)| Plays { from: echo + 1000, frames: 158_000, hz: hz * (cents / 1200.0_f64).exp2() })
+            .collect();
+        let told = run_in(&room, &plan, &players, 2400, true, &[], (echo as f64 + 160_000.0) / 48_000.0);
+        let [Action::SectionEchoed(heard)] = &told[..] else { panic!("{told:?}") };
+        let notes: Vec<_> = heard.seated.as_ref().unwrap().notes.iter().map(|on| on.written.to_string()).collect();
+        assert_eq!(notes, ["F4", "F5", "C6"]);
+        assert!(heard.on_target().unwrap().share > 0.4, "{heard:?}");
+        assert_eq!(heard.astray().unwrap().written.to_string(), "F4", "{heard:?}");
+        assert!(heard.entries.is_some());
+    }
 
     fn room() -> Room {
         let text = "version = 1\nname = \"Gull Lane School\"\n[[section]]\nname = \"Horns\"\ninstrument = \"horn in F\"\nseats = 4\n";
@@ -323,7 +315,10 @@ mod tests {
 
     /// Runs `plan` for `seconds`, the players sounding `late` frames after their time, and gives what was told; `cues` are given on the way.
     fn run(plan: &Plan, players: &[Plays], late: i64, timed: bool, cues: &[(u64, Cue)], seconds: f64) -> Vec<Action> {
-        let room = room();
+        run_in(&room(), plan, players, late, timed, cues, seconds)
+    }
+
+    fn run_in(room: &Room, plan: &Plan, players: &[Plays], late: i64, timed: bool, cues: &[(u64, Cue)], seconds: f64) -> Vec<Action> {
         let mut cursor = Cursor::new(plan, RATE);
         let mut echoes = Echoes::default();
         let mut news = Vec::new();
@@ -338,7 +333,7 @@ mod tests {
                 while cursor.step(plan, now).is_some() {}
                 now += FrameSpan(48);
             }
-            echoes.follow(asked(plan, &room, &cursor.position(now), now, RATE), now, RATE);
+            echoes.follow(asked(plan, room, &cursor.position(now), now, RATE), now, RATE);
             if timed && before.0 < late as u64 {
                 continue;
             }

@@ -11,13 +11,15 @@ use super::ears::{Ears, EarsNews};
 use super::echoes::{Echoes, Note, Sound};
 use super::open_ear::OpenEar;
 use crate::app::action::Action;
-use crate::app::state::Hearing;
+use crate::app::state::{Hearing, Input};
 use crate::text::ear as text;
 
 /// How far the console's looks may be late before the sound is taken to be from another moment, in seconds.
 const UNEVEN: f64 = 0.15;
 /// For how long a drone that has begun is learnt, in seconds; then somebody may play along.
 const LEARNS_DRONE: f64 = 3.0;
+/// Seconds from one look at the level to the next that is told.
+const LEVEL_AGAIN: f64 = 0.2;
 
 /// How the class stands.
 pub(super) struct Now {
@@ -39,6 +41,9 @@ pub(super) struct Microphone {
     /// Since when a drone has sounded.
     drone: Option<FrameInstant>,
     told_of_drone: bool,
+    /// What was told last of what it gives, and from when on that may be told anew.
+    input: Option<Input>,
+    level_due: FrameInstant,
 }
 
 impl Microphone {
@@ -52,6 +57,8 @@ impl Microphone {
             met: false,
             drone: None,
             told_of_drone: false,
+            input: None,
+            level_due: FrameInstant::ZERO,
         }
     }
 
@@ -91,8 +98,19 @@ impl Microphone {
         self.told_of_drone = !clear && (!now.asked.is_empty() || self.told_of_drone);
         self.echoes.follow(if clear { now.asked } else { Vec::new() }, snapshot.now, engine);
         let Some(rate) = self.ears.rate() else { return news };
+        news.extend(self.input(!clear, snapshot.now, engine));
         self.listen(rate, snapshot.now, engine, &mut news);
         news
+    }
+
+    /// What the microphone gives, if that is other than what was told last.
+    fn input(&mut self, under_a_drone: bool, now: FrameInstant, engine: SampleRate) -> Option<Action> {
+        let input = Input::new(self.ears.level(), under_a_drone);
+        if now < self.level_due || self.input == Some(input) {
+            return None;
+        }
+        (self.input, self.level_due) = (Some(input), now + engine.span(LEVEL_AGAIN));
+        Some(Action::Input(input))
     }
 
     /// Lets everybody who listens hear what came.

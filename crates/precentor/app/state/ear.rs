@@ -46,6 +46,8 @@ pub struct Ear {
     notes: u64,
     /// Whether the director has noted it.
     noted: bool,
+    /// What is said of the last echo: of its first note that was not on it, else of all.
+    said: Option<records::Verdict>,
     /// The station and the round that echo now.
     echoing: Option<(u16, u16)>,
     /// What the microphone told last, until the next echo begins.
@@ -104,6 +106,7 @@ impl Ear {
                 self.echoes += 1;
                 (self.notes, self.noted) = (0, false);
                 self.told = None;
+                self.said = None;
                 self.on_target.clear();
             }
             self.seat = seat.or(self.seat);
@@ -149,6 +152,16 @@ impl Ear {
         if let Some(slot @ None) = slot {
             *slot = Some(verdict);
         }
+    }
+
+    /// What is to be said of the echo whose next note is `heard`: the first of its notes that was not on it decides.
+    pub fn say(&mut self, heard: &SeatHeard) -> records::Verdict {
+        let said = match self.said {
+            Some(before) if before != records::Verdict::OnIt => before,
+            _ => heard.judged.verdict,
+        };
+        self.said = Some(said);
+        said
     }
 
     /// Takes what was heard of a section in one note of its echo; with the last of them the mean share on the notes asked for, of those in

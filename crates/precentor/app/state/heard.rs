@@ -8,6 +8,7 @@ use sequencer::SectionIndex;
 use units::{Cents, Decibels, Hertz};
 
 use crate::hearing::Judged;
+use device::Level;
 
 /// What was heard of a seat's echo.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -92,6 +93,43 @@ impl SectionHeard {
     pub fn heads_of(&self, share: f64) -> u8 {
         (share * f64::from(self.heads)).round().clamp(0.0, f64::from(self.heads)) as u8
     }
+}
+
+/// How the microphone stands just now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Input {
+    /// The mean level of the last moment in whole dB under the microphone's own full scale; it says nothing of dB in the room. Nothing before
+    /// there is any.
+    pub mean: Option<i32>,
+    /// The largest sample of it, likewise.
+    pub peak: Option<i32>,
+    /// Whether the microphone is overdriven.
+    pub clips: bool,
+    /// Whether a drone sounds that cannot be taken out of what is heard.
+    pub under_a_drone: bool,
+}
+
+impl Input {
+    /// At `level`.
+    #[must_use]
+    pub fn new(level: Option<Level>, under_a_drone: bool) -> Self {
+        let whole = |level: Decibels| (level.0.is_finite()).then(|| level.0.round() as i32);
+        Self {
+            mean: level.and_then(|level| whole(level.rms)),
+            peak: level.and_then(|level| whole(level.peak)),
+            clips: level.is_some_and(|level| level.clips()),
+            under_a_drone,
+        }
+    }
+}
+
+/// Who is heard while the drone's screen is open.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AtTheDesk {
+    /// Of which section they are taken to be.
+    pub section: SectionIndex,
+    /// What sounds just now.
+    pub sounding: Option<Sounding>,
 }
 
 /// What sounds just now from somebody who plays freely.

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use units::Cents;
 
 use crate::app::effect::Effect;
-use crate::app::state::{Base, Hearing, Led, OpenEar, Over, SeatHeard, SeatedOn, SectionHeard, State};
+use crate::app::state::{AtTheDesk, Base, Hearing, Led, OpenEar, Over, SeatHeard, SeatedOn, SectionHeard, State};
 use crate::inputs::Verdict;
 use crate::text::told;
 
@@ -61,7 +61,10 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     state.ear.hear(heard);
     state.tell(crate::text::ear::heard(heard));
     state.ear.kept = state.ear.next_note();
+    // what the director noted counts, and needs no voice
     let Some(note) = state.ear.kept else { return Vec::new() };
+    let said = state.ear.say(heard);
+    let mut effects: Vec<Effect> = say(state, said).into_iter().collect();
     let judged = heard.judged;
     let said = Said {
         verdict: judged.verdict,
@@ -71,7 +74,14 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
         by: HeardBy::Microphone,
         confidence: Confidence::new(judged.confidence),
     };
-    record(state, heard.seat, Some(heard.target), said).map(|record| Effect::Keep(note, Box::new(record))).into_iter().collect()
+    effects.extend(record(state, heard.seat, Some(heard.target), said).map(|record| Effect::Keep(note, Box::new(record))));
+    effects
+}
+
+/// A verdict on a seat said aloud, in the rest after its echo. While the class still answers nothing is said: the engine would refuse it.
+fn say(state: &State, verdict: records::Verdict) -> Option<Effect> {
+    let rests = state.is_roll() && state.turn() == Some(TurnKind::Rest) && state.says_verdicts();
+    rests.then(|| crate::text::ear::spoken(verdict, state.class().language)).flatten().map(Effect::Say)
 }
 
 /// What is said of an echo, by whom.
@@ -180,9 +190,7 @@ fn decide(state: &State, share: f64) -> Option<Cue> {
 
 /// Opens the ear for whoever of the section that is shown plays freely.
 pub(super) fn open(state: &mut State) -> Vec<Effect> {
-    let shown = state.shown_section();
-    let pitched = |section: &SectionIndex| state.class().section(*section).is_some_and(|who| who.instrument.is_pitched());
-    let Some(section) = Some(shown).filter(pitched).or_else(|| state.class().everyone().iter().find(pitched)) else {
+    let Some(section) = one_pitched(state) else {
         state.tell(told::NOBODY_PITCHED);
         return Vec::new();
     };
@@ -194,6 +202,27 @@ pub(super) fn open(state: &mut State) -> Vec<Effect> {
     }
     effects.extend(turn_to(state, OpenEar { section, sounding: None, opened }, 0));
     effects
+}
+
+/// Hears who plays near the drone as long as its screen is open and the microphone on.
+pub(super) fn at_the_desk(state: &mut State) -> Option<Effect> {
+    let open = matches!(state.over, Some(Over::DroneDesk(_))) && !state.hearing.is_closed();
+    let section = if open { one_pitched(state) } else { None };
+    if section == state.at_the_desk.map(|heard| heard.section) {
+        return None;
+    }
+    state.at_the_desk = section.map(|section| AtTheDesk { section, sounding: None });
+    let Some(who) = section.and_then(|section| state.class().section(section)) else {
+        // what the open ear hears is its own
+        return (!matches!(state.over, Some(Over::OpenEar(_)))).then_some(Effect::OpenEar(None));
+    };
+    Some(Effect::OpenEar(Some((who.instrument, state.class().equal_tuning()))))
+}
+
+/// The section that is shown, or the first with a pitch.
+fn one_pitched(state: &State) -> Option<SectionIndex> {
+    let pitched = |section: &SectionIndex| state.class().section(*section).is_some_and(|who| who.instrument.is_pitched());
+    Some(state.shown_section()).filter(pitched).or_else(|| state.class().everyone().iter().find(pitched))
 }
 
 /// Goes `by` sections on to whom the open ear hears.

@@ -1,4 +1,4 @@
-//! What came of every note that a drill asks of one section alone.
+//! What came of every note that a drill asks of a seat, or of one section alone.
 
 use anyhow::Context;
 use engine::recording::Recording;
@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use std::path::Path;
 use units::{FrameInstant, FrameSpan, SampleRate};
 
-use super::{HearArgs, listen_through, rounded};
+use super::{HearArgs, HearOutput, echoes, listen_through, rounded};
 use crate::cli::exit::Usage;
 use crate::cli::sources;
 use crate::hearing::{self, Asked, Judged};
@@ -44,7 +44,8 @@ pub struct VerdictOutput {
     pub confidence: f64,
 }
 
-pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path) -> anyhow::Result<Vec<VerdictOutput>> {
+/// What was heard of a drill: of the seats of a roll, or of the sections that answer alone.
+pub(super) fn heard(recording: &mut Recording, args: &HearArgs, drill: &Path, output: &mut HearOutput) -> anyhow::Result<()> {
     let rate = recording.rate();
     let room = sources::room_for(drill, args.room.as_deref())?.text.read()?;
     let FileText::Drill(text) = sources::file(drill)? else {
@@ -60,6 +61,17 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
         let mend = "take the drill with --roll SECTION, or one whose groups are single sections";
         return Err(Usage::error("no echo of this drill is of one section alone", mend));
     }
+    if args.roll.is_some() {
+        output.verdicts = Some(verdicts(recording, &asked, &room));
+    } else {
+        output.sections = Some(echoes::heard(recording, &asked, &room));
+    }
+    Ok(())
+}
+
+/// What came of every note asked of a seat.
+fn verdicts(recording: &mut Recording, asked: &[Asked], room: &Room) -> Vec<VerdictOutput> {
+    let rate = recording.rate();
     let tuning = room.equal_tuning();
     let mut output = Vec::new();
     let mut coming = asked.iter().peekable();
@@ -68,13 +80,13 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
     listen_through(recording, |block| {
         let mut rest = block;
         while let Some(next) = coming.peek().copied().filter(|_| !rest.is_empty()) {
-            let (from, to) = next.window(rate, follower(&asked, next));
+            let (from, to) = next.window(rate, follower(asked, next));
             // a moment before it, to know the room by
             let from = from.back(rate.span(1.0));
             let until = if now < from { from } else { to };
             let (here, later) = rest.split_at((until.offset_from(now).0.max(0) as usize).min(rest.len()));
             if now >= from
-                && let Some(player) = listening(&mut player, next, &room, tuning, rate, now)
+                && let Some(player) = listening(&mut player, next, room, tuning, rate, now)
             {
                 player.hear(here, |_| ());
             }
@@ -82,7 +94,7 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
             rest = later;
             if now >= to {
                 let judged = player.as_mut().map(|player| next.judged(player, rate));
-                output.extend(judged.map(|judged| of(next, &judged, &room)));
+                output.extend(judged.map(|judged| of(next, &judged, room)));
                 coming.next();
                 let goes_on = coming.peek().filter(|after| after.turn == next.turn && after.section == next.section);
                 match (goes_on, &mut player) {
@@ -92,7 +104,7 @@ pub(super) fn verdicts(recording: &mut Recording, args: &HearArgs, drill: &Path)
             }
         }
     });
-    Ok(output)
+    output
 }
 
 /// The note that is asked for right after `asked` in the same echo.

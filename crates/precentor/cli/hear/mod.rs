@@ -1,9 +1,11 @@
 //! `precentor hear`: what was played in a recording.
 //!
-//! - `drill`: what came of every note a drill asks for
+//! - `drill`: what came of every note a drill asks of a seat
+//! - `echoes`: where whole sections sat in a drill's echoes
 //! - `section`: a section playing together
 
 mod drill;
+mod echoes;
 mod section;
 
 use clap::Args;
@@ -20,7 +22,11 @@ use super::exit::Usage;
 use super::print::{self, Table};
 use super::written::instrument;
 pub use drill::VerdictOutput;
+pub use echoes::SectionEchoOutput;
 pub use section::SectionOutput;
+
+/// Where entries are not to be told.
+const NOT_CAME: &str = "how they came in is not to be heard: that takes half a second before it, and a tone of more than a second";
 
 /// Frames read at a time.
 const BLOCK: usize = 4_096;
@@ -28,14 +34,14 @@ const BLOCK: usize = 4_096;
 /// What was played in a recording: notes, shares of a section, echoes
 ///
 /// With an instrument: every note as the player reads it, how far off it lies, on which partial, and when it came in. With a section besides:
-/// what share of it sat on which of the candidates. With a drill or a roll: what came of every note that is asked of one section alone, heard
-/// as one player.
+/// what share of it sat on which of the candidates, and how close together it came in. With a roll: what came of every note that is asked of a
+/// seat. With a drill: where every section sat that answers alone, note by note, and how it came in.
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   precentor hear horn.wav --instrument \"horn in F\"
   precentor hear monday.flac --instrument trumpet_bb --reference 442 --json
-  precentor hear horns.wav --instrument horn_f --section 8 --candidates C4,G4,C5
+  precentor hear horns.wav --instrument horn_f --section 8 --candidates C4,G4,C5 --at 2.5
   precentor hear roll.wav --drill middle-note.toml --roll Horns --starts 2.5
   precentor hear class.wav --drill two-notes.toml --cues class.json --json
 
@@ -53,9 +59,14 @@ pub struct HearArgs {
     /// A section of so many players that plays one note together; 0 if nobody counted them
     #[arg(long, value_name = "PLAYERS", help_heading = "A section", requires = "instrument", value_parser = clap::value_parser!(u8).range(0..=30))]
     section: Option<u8>,
-    /// The written notes they may be on: two to five of one fingering; on brass the neighbours of a single one are found
+    /// The written notes they may be on: two to five of one fingering; the neighbours of a single one are found. On woodwinds the first is
+    /// the note asked for, and it, its octave and its twelfth are told
     #[arg(long, value_name = "NOTES", help_heading = "A section", requires = "section", value_delimiter = ',')]
     candidates: Vec<Written>,
+    /// When their tone was to begin, in seconds from the start of the recording; without it nobody knows how late they were, but only how far
+    /// apart
+    #[arg(long, value_name = "SECONDS", help_heading = "A section", requires = "section", value_parser = seconds)]
+    at: Option<f64>,
     /// The drill whose echoes are in the recording
     #[arg(long, value_name = "FILE", help_heading = "A drill")]
     drill: Option<PathBuf>,
@@ -100,9 +111,12 @@ pub struct HearOutput {
     /// With a section: who sat where.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub section: Option<SectionOutput>,
-    /// With a drill: what came of every note asked for.
+    /// With a roll: what came of every note asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub verdicts: Option<Vec<VerdictOutput>>,
+    /// With a drill and no roll: where every section that answered alone sat, note by note.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sections: Option<Vec<SectionEchoOutput>>,
 }
 
 /// One note.
@@ -142,6 +156,12 @@ impl NoteOutput {
     }
 }
 
+/// A moment of a recording.
+fn seconds(text: &str) -> Result<f64, String> {
+    let seconds: Option<f64> = text.parse().ok().filter(|seconds: &f64| (0.0..1e6).contains(seconds));
+    seconds.ok_or_else(|| "write seconds from the start of the recording, such as 2.5".to_owned())
+}
+
 fn rounded(value: f64, by: f64) -> f64 {
     (value * by).round() / by
 }
@@ -159,7 +179,7 @@ pub(super) fn run(args: &HearArgs) -> anyhow::Result<()> {
                 notes(&mut recording, instrument, args.reference).map(|notes| output.notes = Some(notes))
             }
         }
-        (None, Some(drill)) => drill::verdicts(&mut recording, args, drill).map(|verdicts| output.verdicts = Some(verdicts)),
+        (None, Some(drill)) => drill::heard(&mut recording, args, drill, &mut output),
         (None, None) => Err(Usage::error("there is nothing to listen for", "name an instrument or a drill")),
     };
     let Condition { cut_off, no_numbers, silent, cancelled } = recording.condition();
@@ -229,7 +249,11 @@ fn told(output: &HearOutput) -> String {
             let percent = |share: f64| format!("{:.0} %", share * 100.0);
             table.row([line.written.clone(), line.partial.to_string(), percent(line.share), percent(line.least), percent(line.most)]);
         }
-        return table.lines();
+        let came = section.came().unwrap_or_else(|| NOT_CAME.to_owned());
+        return format!("{}{came}\n", table.lines());
+    }
+    if let Some(echoes) = &output.sections {
+        return echoes::table(echoes);
     }
     if let Some(verdicts) = &output.verdicts {
         let mut table = Table::new(&["section", "seat", "round", "asked", "heard", "cents", "entry", "verdict"]);

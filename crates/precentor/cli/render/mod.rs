@@ -46,8 +46,8 @@ Examples:
   precentor render lantern-march.toml -o climb.wav --passage trio
   precentor render demo:five-notes -o out.wav --drone Bb3 --format pcm16")]
 pub struct RenderArgs {
-    /// A drill, piece or room file, or a built-in one: demo, demo:two-notes, demo:five-notes, demo:six-eight, demo:lantern-march,
-    /// demo:alder-street
+    /// A drill, piece or room file, or a built-in one: demo, demo:two-notes, demo:five-notes, demo:six-eight, demo:when-it-sits,
+    /// demo:lantern-march, demo:alder-street
     #[arg(value_name = "FILE")]
     file: PathBuf,
     /// The room a drill or piece is for; a room file beside it unless given, or else the demo room

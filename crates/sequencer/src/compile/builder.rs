@@ -45,6 +45,7 @@ pub(super) struct Builder {
     page: Vec<String>,
     drone: Option<Drone>,
     adaptive: Option<Adaptive>,
+    say_verdicts: bool,
     notices: Vec<Notice>,
 }
 
@@ -63,6 +64,7 @@ impl Builder {
             page: Vec::new(),
             drone: None,
             adaptive: None,
+            say_verdicts: false,
             notices: Vec::new(),
         }
     }
@@ -111,6 +113,10 @@ impl Builder {
     /// How the plan goes by what is heard.
     pub(super) fn adapt(&mut self, adaptive: Option<Adaptive>) {
         self.adaptive = adaptive;
+    }
+
+    pub(super) fn say_verdicts(&mut self, say: bool) {
+        self.say_verdicts = say;
     }
 
     /// How the bars that come are ticked.
@@ -295,6 +301,7 @@ impl Builder {
             page: self.page,
             drone: self.drone,
             adaptive: self.adaptive,
+            say_verdicts: self.say_verdicts,
         })
     }
 }

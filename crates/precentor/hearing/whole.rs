@@ -1,0 +1,133 @@
+//! A whole section that answers alone: which notes it may sit on, who sat where, and how it came in.
+
+use listen::section::entries::{Entries, SectionEntries};
+use listen::{Section, Series, Shares};
+use pitch::{Family, Instrument, Interval, Tuning, Written};
+use units::{FrameInstant, Hertz, SampleRate};
+
+use super::Asked;
+
+/// How long after its beat all of a section have begun, in seconds.
+pub const ALL_BEGUN: f64 = 0.35;
+/// How long before its beat a section's entries are listened for, in seconds.
+pub const COMES_IN: f64 = 0.5;
+/// How long before the end of its note a section is told, in seconds: in time for the bar line to go by it.
+const TOLD_BEFORE: f64 = 0.5;
+
+/// What is listened for in a whole section, in one note of its echo.
+#[derive(Debug)]
+pub struct WholeSection {
+    shares: Section,
+    names: Vec<(Written, u8)>,
+    beat: FrameInstant,
+    /// From where on all have begun.
+    begun: FrameInstant,
+    entries: SectionEntries,
+}
+
+impl WholeSection {
+    /// Listens from `start` on for what is `asked` of so many players. Nothing for what has no series to sit on.
+    #[must_use]
+    pub fn new(
+        instrument: &'static Instrument,
+        tuning: &Tuning,
+        heads: u8,
+        asked: &Asked,
+        rate: SampleRate,
+        start: FrameInstant,
+    ) -> Option<Self> {
+        let (series, names) = series(instrument, tuning, asked.written)?;
+        let mut entries = SectionEntries::new(rate);
+        entries.resume(start);
+        let begun = asked.at + rate.span(ALL_BEGUN);
+        Some(Self { shares: Section::new(series, Some(heads), rate), names, beat: asked.at, begun, entries })
+    }
+
+    /// From where on sound is to be listened to, and up to where.
+    #[must_use]
+    pub fn window(asked: &Asked, rate: SampleRate) -> (FrameInstant, FrameInstant) {
+        let early = asked.end.back(rate.span(TOLD_BEFORE));
+        let upto = if early > asked.at + rate.span(2.0 * ALL_BEGUN) { early } else { asked.end };
+        (asked.at.back(rate.span(COMES_IN)), upto)
+    }
+
+    /// Takes the next block of any length.
+    pub fn hear(&mut self, block: &[f32]) {
+        let before = self.begun.since(self.entries.now()).0 as usize;
+        self.shares.hear(block.get(before..).unwrap_or_default());
+        self.entries.hear(block);
+    }
+
+    /// Who sat where, and what each partial is called; nothing where no section was to be heard.
+    #[must_use]
+    pub fn shares(&mut self) -> Option<(Shares, &[(Written, u8)])> {
+        self.shares.shares().map(|shares| (shares, self.names.as_slice()))
+    }
+
+    /// How it came in on its beat; nothing where that was not all heard.
+    #[must_use]
+    pub fn entries(&mut self) -> Option<Entries> {
+        self.entries.told(self.beat)
+    }
+}
+
+/// The notes among which a section that is asked for `written` may land, and what it calls each of them: on brass those of the same
+/// fingering, on woodwinds the note of the low register with its octave and twelfth. Nothing for what has no such notes.
+#[must_use]
+pub fn series(instrument: &'static Instrument, tuning: &Tuning, written: Written) -> Option<(Series, Vec<(Written, u8)>)> {
+    let series = match instrument.family() {
+        Family::Woodwind => Series::overblown(instrument, tuning, written, instrument.overblown(written)?)?,
+        _ => Series::around(instrument, tuning, written)?,
+    };
+    let fundamental = series.fundamental().hz();
+    let named = |partial: &u8| {
+        let sounding = Hertz::new(fundamental * f64::from(*partial)).ok()?;
+        let name = listen::place::name(instrument, tuning, sounding)?.written;
+        // the note asked for and its octaves keep its spelling
+        let away = name.semitone() - written.semitone();
+        let octaves = Interval::new(7 * (away / 12), away);
+        Some((if away % 12 == 0 { Written::new(written.pitch().transposed(octaves)) } else { name }, *partial))
+    };
+    Some((series, series.partials().iter().filter_map(named).collect()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn notes(instrument: &str, written: &str) -> Vec<(String, u8)> {
+        let instrument = Instrument::find(instrument).unwrap();
+        let found = series(instrument, &Tuning::default(), written.parse().unwrap());
+        found.map(|(_, notes)| notes.into_iter().map(|(note, partial)| (note.to_string(), partial)).collect()).unwrap_or_default()
+    }
+
+    fn list(notes: &[(&str, u8)]) -> Vec<(String, u8)> {
+        notes.iter().map(|(note, partial)| ((*note).to_owned(), *partial)).collect()
+    }
+
+    #[test]
+    fn a_woodwind_s_note_stands_with_what_its_fingers_give_besides() {
+        assert_eq!(notes("flute", "F4"), list(&[("F4", 1), ("F5", 2), ("C6", 3)]));
+        assert_eq!(notes("flute", "F5"), list(&[("F4", 1), ("F5", 2), ("C6", 3)]));
+        // over the break the clarinet's fingers give the twelfth below
+        assert_eq!(notes("clarinet", "C5"), list(&[("F3", 1), ("F4", 2), ("C5", 3)]));
+        assert_eq!(notes("clarinet", "F3"), notes("clarinet", "C5"));
+        assert_eq!(notes("alto sax", "G5"), list(&[("G4", 1), ("G5", 2), ("D6", 3)]));
+        // as they were asked for
+        assert_eq!(notes("oboe", "Ab5"), list(&[("Ab4", 1), ("Ab5", 2), ("Eb6", 3)]));
+        assert_eq!(notes("oboe", "G#5"), list(&[("G#4", 1), ("G#5", 2), ("Eb6", 3)]));
+        assert_eq!(notes("bassoon", "A3"), list(&[("A2", 1), ("A3", 2), ("E4", 3)]));
+    }
+
+    #[test]
+    fn brass_stands_among_the_notes_of_its_fingering() {
+        assert_eq!(notes("horn in F", "G4"), list(&[("C4", 4), ("E4", 5), ("G4", 6), ("C5", 8), ("E5", 10)]));
+    }
+
+    #[test]
+    fn what_has_no_such_notes_has_none() {
+        for (instrument, written) in [("flute", "E6"), ("clarinet", "D6"), ("double bass", "G3"), ("glockenspiel", "C5")] {
+            assert_eq!(notes(instrument, written), [], "{instrument} {written}");
+        }
+    }
+}
