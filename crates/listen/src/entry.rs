@@ -60,15 +60,16 @@ impl Entries {
         let (low, high) = (self.envelope[below], self.envelope[below + 1]);
         let part = if high > low { (threshold - low) / (high - low) } else { 0.5 };
         let late = self.late(below, count, threshold, plateau);
-        (below as f64 + part + 0.5 - late) * step - EARLY * rate
+        let wide = width as f64 * STEP - SHORTEST;
+        (below as f64 + part + 0.5 - late) * step + (FORE * wide - EARLY) * rate
     }
 
-    /// By how many points a threshold that noise has raised is crossed after the one sought, if the envelope rises in a straight line.
+    /// By how many points a threshold that noise has raised is crossed after the one sought.
     fn late(&self, below: usize, count: usize, threshold: f64, plateau: f64) -> f64 {
         let raised = threshold - SHARE * plateau;
         let half = (below..count).find(|n| self.envelope[*n] > 0.5 * plateau + 0.5 * threshold);
         match half {
-            Some(half) if raised > 0.0 => (raised / (0.5 * plateau - 0.5 * threshold) * (half - below) as f64).min(LATEST / STEP),
+            Some(half) if raised > 0.0 => (BENT * raised / (0.5 * plateau - 0.5 * threshold) * (half - below) as f64).min(LATEST / STEP),
             _ => 0.0,
         }
     }
@@ -121,5 +122,9 @@ impl Entries {
 const LONGEST: usize = 41;
 /// Taken off a crossing, in seconds: what the window and a room delay it by. Measured on notes of known entry.
 const EARLY: f64 = 0.005;
+/// A wider window than the shortest sees a tone coming by this share of what it is wider. Measured on the same notes.
+const FORE: f64 = 0.10;
+/// What a raised threshold is late by, beside what it would be if envelopes rose in a straight line: they begin steeply. Measured so too.
+const BENT: f64 = 0.7;
 /// The most a raised threshold is taken to be late by, in seconds.
 const LATEST: f64 = 0.030;

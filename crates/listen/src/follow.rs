@@ -3,11 +3,11 @@
 use crate::periods::{CANDIDATES, Candidates, OCTAVE_COST};
 
 /// What silence gains in an instant: candidates weaker than this are taken for none.
-const SILENCE: f64 = 0.27;
+const SILENCE: f64 = 0.17;
 /// What it costs to go from one pitch to another.
 const LEAP: f64 = 0.30;
 /// What it costs to begin or to end.
-const EDGE: f64 = 0.10;
+const EDGE: f64 = 0.07;
 /// Pitches no further apart than this, in octaves, are the same note going on.
 const SAME: f64 = 0.6 / 12.0;
 
@@ -37,7 +37,7 @@ impl Follower {
         for (to, candidate) in next.iter_mut().zip(candidates.as_slice()) {
             let octave = candidate.hz.log2();
             let reached = before.iter().map(|path| path.score - leap(path.octave, octave)).fold(self.silent - EDGE, f64::max);
-            *to = Path { octave, score: reached + candidate.strength + OCTAVE_COST * (octave - MIDDLE) };
+            *to = Path { octave, score: reached + candidate.score + OCTAVE_COST * (octave - MIDDLE) };
         }
         let ended = before.iter().map(|path| path.score - EDGE).fold(self.silent, f64::max);
         self.count = candidates.as_slice().len();

@@ -107,9 +107,9 @@ impl Look {
 }
 
 /// The score from which a note is told at once.
-pub(crate) const SURE: f64 = 6.0;
+pub(crate) const SURE: f64 = 7.0;
 /// The scores of look after look, each counted as [`MOST`] at most, are told when they come to this: a note in much noise.
-pub(crate) const ENOUGH: f64 = 16.0;
+pub(crate) const ENOUGH: f64 = 17.0;
 pub(crate) const MOST: f64 = 4.0;
 /// Blown, a note does not fall further in dB within [`STEADY`] instants, nor by as much in each half of them, nor as far from the
 /// loudest it was: what does is struck, or has ended.

@@ -21,6 +21,7 @@ mod notes;
 mod periods;
 pub mod place;
 pub mod player;
+mod prior;
 pub mod room;
 pub mod section;
 mod settled;

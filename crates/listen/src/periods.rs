@@ -6,6 +6,7 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::floor::Floor;
+use crate::prior::Prior;
 use crate::spectrum::Spectrum;
 
 /// A pitch the sound could have.
@@ -14,6 +15,8 @@ pub(crate) struct Candidate {
     pub(crate) hz: f64,
     /// The share of the sound that repeats with its period, 0 to about 1.
     pub(crate) strength: f64,
+    /// How far it is to be believed: its strength, by how much there is to go by, and by what is expected.
+    pub(crate) score: f64,
 }
 
 /// Candidates kept of an instant.
@@ -45,11 +48,18 @@ impl Candidates {
 pub(crate) const OCTAVE_COST: f64 = 0.03;
 /// The share of the power itself in what is asked for its period; the rest is how far each bin stands out of the noise, which keeps a
 /// rumble from hiding the harmonics above it.
-const LOUDNESS: f32 = 0.3;
+const LOUDNESS: f32 = 0.2;
 /// A bin stands out from this many times the floor on.
-const OVER: f32 = 3.0;
+const OVER: f32 = 4.5;
 /// How fast standing out counts.
 const STANDING: f32 = 0.3;
+
+/// The floor rises by so many times from a band to the one below it, half an octave lower, and no more: the lowest bands are narrower than
+/// the harmonics in them, and would take a tone for the noise.
+const STEEPEST: f32 = 2.0;
+/// What stands out of plain noise, in bins as far apart as the window tells tones apart: where no more does than that, the peaks of the
+/// autocorrelation are chance, however high.
+const CHANCE: f64 = 3.0;
 
 /// What a pitch loses whose own harmonics do not stand out, so that it borrows those of a higher one.
 const BORROWED: f64 = 0.12;
@@ -75,6 +85,8 @@ pub(crate) struct Periods {
     band: std::ops::Range<usize>,
     floor: Floor,
     bin_hz: f64,
+    /// What stands out of the noise by chance alone; see [`CHANCE`].
+    chance: f64,
 }
 
 impl fmt::Debug for Periods {
@@ -112,13 +124,14 @@ impl Periods {
             low,
             high,
             bin_hz: spectrum.bin_hz(),
-            floor: Floor::new(band.clone()),
+            floor: Floor::new(band.clone(), STEEPEST),
             band,
+            chance: CHANCE * spectrum.size() as f64 / spectrum.length() as f64,
         }
     }
 
-    /// The candidates in `power`.
-    pub(crate) fn find(&mut self, power: &[f32]) -> Candidates {
+    /// The candidates in `power`, where `prior` says what to expect.
+    pub(crate) fn find(&mut self, power: &[f32], prior: &Prior) -> Candidates {
         self.bins.fill(Complex::new(0.0, 0.0));
         self.floor.read(power);
         let (mut sum, mut relief) = (1e-20, 1e-9);
@@ -128,6 +141,7 @@ impl Periods {
             sum += power[at];
             relief += stands_out;
         }
+        let evident = f64::from(relief) / (f64::from(relief) + self.chance);
         for at in self.band.clone() {
             let bin = &mut self.bins[at];
             *bin = Complex::new(LOUDNESS * power[at] / sum + (1.0 - LOUDNESS) * bin.im / relief, 0.0);
@@ -151,12 +165,15 @@ impl Periods {
             }
             let bend = left - 2.0 * middle + right;
             let shift = if bend < 0.0 { (0.5 * (left - right) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-            let new = Candidate { hz: self.rate / (lag as f64 + shift), strength: middle - 0.25 * (left - right) * shift };
-            found.keep(new, |c| c.strength + octave * (c.hz / low).log2());
+            let hz = self.rate / (lag as f64 + shift);
+            let strength = middle - 0.25 * (left - right) * shift;
+            found.keep(Candidate { hz, strength, score: evident * strength + prior.gain(hz) }, |c| c.score + octave * (c.hz / low).log2());
         }
         for candidate in &mut found.list[..found.count] {
             let own = crate::spectrum::own_harmonics(power, self.bin_hz, candidate.hz);
-            candidate.strength -= BORROWED * ((STANDS - own) / STANDS_WIDTH).clamp(0.0, 1.0);
+            let lost = BORROWED * ((STANDS - own) / STANDS_WIDTH).clamp(0.0, 1.0);
+            candidate.strength -= lost;
+            candidate.score -= lost;
         }
         found
     }

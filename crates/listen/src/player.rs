@@ -5,6 +5,7 @@ use crate::entry::Entries;
 use crate::memory::Memory;
 use crate::notes::{Change, Lasting, Notes, STANDS, Sounded};
 use crate::place::{self, Named, Placed};
+use crate::prior::Prior;
 use crate::track::{Instant, Track};
 use pitch::{Family, Fingering, Instrument, Tuning, Written};
 use thiserror::Error;
@@ -36,6 +37,8 @@ pub struct Frame {
     pub upto: FrameInstant,
     /// The tone, if there is one. Talk has tones too: a note is told by [`Heard::Note`].
     pub tone: Option<Tone>,
+    /// Where that tone stands beside the note asked for, if one was; early, and surer from instant to instant.
+    pub placed: Option<Placed>,
     /// The level against full scale (RMS, so that a full sine has -3 dB); of the microphone, not of the air.
     pub level: Decibels,
 }
@@ -158,12 +161,14 @@ impl Player {
     }
 
     /// Asks for a note, or for none, and forgets what was played before. On a horn, the F side's fingering; on other brass the usual
-    /// one.
+    /// one; the partials of that fingering are then likelier than what lies between.
     pub fn expect(&mut self, written: Option<Written>) {
         self.target = written.map(|written| Target {
             wanted: self.tuning.frequency(self.instrument.sounding(written)),
             fingering: self.instrument.fingering(written),
         });
+        let tube = |target: Target| Some(target.wanted.hz() / f64::from(target.fingering?.partial));
+        self.track.expect(self.target.and_then(tube).map(Prior::partials_of).unwrap_or_default());
         self.best = None;
     }
 
@@ -220,10 +225,12 @@ impl Player {
 
     fn frame(&self, instant: &Instant) -> Frame {
         let newest = self.now.back(self.decimator.delay());
+        let frequency = instant.hz.and_then(|hz| Hertz::new(hz).ok());
         Frame {
             at: newest.back(self.span(self.track.lag() as f64)),
             upto: self.now,
-            tone: instant.hz.and_then(|hz| Hertz::new(hz).ok()).map(|frequency| Tone { frequency, confidence: instant.strength }),
+            tone: frequency.map(|frequency| Tone { frequency, confidence: instant.strength }),
+            placed: frequency.and_then(|frequency| self.placed(frequency)),
             level: Decibels(10.0 * instant.power.max(1e-20).log10()),
         }
     }
@@ -239,12 +246,16 @@ impl Player {
         self.now.back(self.decimator.delay()).back(back)
     }
 
+    fn placed(&self, heard: Hertz) -> Option<Placed> {
+        self.target.map(|target| place::place(target.wanted, target.fingering, heard))
+    }
+
     fn note(&self, sounded: Sounded) -> Option<Note> {
         let frequency = Hertz::new(sounded.hz).ok()?;
         Some(Note {
             frequency,
             named: place::name(self.instrument, &self.tuning, frequency)?,
-            placed: self.target.map(|target| place::place(target.wanted, target.fingering, frequency)),
+            placed: self.placed(frequency),
             entry: self.began,
             length: self.span((sounded.instants * self.track.hop()) as f64),
             confidence: sounded.strength,

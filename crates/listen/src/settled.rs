@@ -42,7 +42,7 @@ impl LongLook {
         let spectrum = Spectrum::new(rate, (rate * WINDOW) as usize, 1);
         let bin = |hz: f64| (hz / spectrum.bin_hz()) as usize;
         let band = bin(BAND.0)..bin(BAND.1.min(0.45 * rate));
-        Self { floor: Floor::new(band.clone()), own: vec![false; band.len()], band, spectrum }
+        Self { floor: Floor::new(band.clone(), f32::INFINITY), own: vec![false; band.len()], band, spectrum }
     }
 
     /// Looks for the harmonics of `hz` in the newest sound.

@@ -3,6 +3,7 @@
 use crate::follow::Follower;
 use crate::memory::Memory;
 use crate::periods::Periods;
+use crate::prior::Prior;
 use crate::spectrum::{self, HARMONICS, Spectrum};
 
 /// From one instant to the next, in seconds.
@@ -38,6 +39,7 @@ pub(crate) struct Track {
     spectrum: Spectrum,
     periods: Periods,
     follower: Follower,
+    prior: Prior,
     hop: usize,
     due: usize,
     average: usize,
@@ -50,7 +52,12 @@ impl Track {
         let spectrum = Spectrum::new(rate, length, average);
         let periods = Periods::new(&spectrum, rate, low, high.min(0.4 * rate));
         let hop = (rate * HOP).round() as usize;
-        Self { spectrum, periods, follower: Follower::new(), hop, due: 0, average }
+        Self { spectrum, periods, follower: Follower::new(), prior: Prior::default(), hop, due: 0, average }
+    }
+
+    /// Says which pitches are likelier than the rest.
+    pub(crate) const fn expect(&mut self, prior: Prior) {
+        self.prior = prior;
     }
 
     /// Frames from the newest back to the middle of what an instant is heard in.
@@ -78,7 +85,7 @@ impl Track {
         let sound = memory.last(self.spectrum.length());
         let power = sound.iter().map(|x| f64::from(x * x)).sum::<f64>() / sound.len() as f64;
         self.spectrum.take(sound);
-        let candidates = self.periods.find(self.spectrum.power());
+        let candidates = self.periods.find(self.spectrum.power(), &self.prior);
         let at = self.follower.step(&candidates);
         let silent = Instant { hz: None, strength: 0.0, power, harmonics: [0.0; HARMONICS] };
         let Some(candidate) = at.map(|at| candidates.as_slice()[at]) else { return Some(silent) };

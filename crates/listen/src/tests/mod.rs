@@ -64,6 +64,50 @@ fn blocks_of_any_length_hear_the_same() {
     }
 }
 
+/// Noise of the same power at every frequency, in place of a tone's silence and under it; `level` is its RMS.
+fn with_noise(sound: &mut [f32], level: f32) {
+    let mut state = 1_u32;
+    for x in sound {
+        // a linear congruence, by the numbers of Numerical Recipes (from memory); uniform, so its RMS is 1 / sqrt(3)
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        *x += level * 3.0_f32.sqrt() * (state as f32 / u32::MAX as f32 * 2.0 - 1.0);
+    }
+}
+
+#[test]
+fn a_tone_of_hardly_any_overtones_is_heard_in_noise() {
+    // as loud as the noise, most of which lies far above it
+    let mut sound: Vec<f32> = (0..72_000).map(|n| 0.1 * (n as f32 * 196.0 / 48_000.0 * std::f32::consts::TAU).sin()).collect();
+    with_noise(&mut sound, 0.07);
+    let mut frames = Vec::new();
+    player("euphonium", 48_000).hear(&sound, |heard| {
+        if let Heard::Frame(frame) = heard {
+            frames.push(frame.tone.map_or(0.0, |tone| tone.frequency.hz()));
+        }
+    });
+    let right = frames[20..].iter().filter(|hz| (*hz / 196.0).log2().abs() < 50.0 / 1200.0).count();
+    assert!(100 * right >= 95 * (frames.len() - 20), "{right} of {}", frames.len() - 20);
+}
+
+#[test]
+fn a_partial_is_placed_early_and_a_note_off_the_series_is_not_drawn_to_one() {
+    for (hz, place) in [(174.6, crate::Place::Partial { heard: 4, wanted: 6 }), (185.0, crate::Place::OffTheSeries)] {
+        let mut sound = tone(48_000, hz);
+        with_noise(&mut sound, 0.05);
+        let mut horn = player("horn in F", 48_000);
+        horn.expect(Some("G4".parse().unwrap()));
+        let mut early = None;
+        horn.hear(&sound, |heard| {
+            if let Heard::Frame(frame) = heard
+                && frame.upto.0 <= 48_000 * 42 / 100
+            {
+                early = frame.placed.map(|placed| placed.place);
+            }
+        });
+        assert_eq!(early, Some(place), "{hz}");
+    }
+}
+
 #[test]
 fn a_horn_two_partials_low_and_a_clarinet_a_twelfth_high_are_told_so() {
     let mut horn = player("horn in F", 48_000);
