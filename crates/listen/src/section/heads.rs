@@ -4,7 +4,7 @@
 //! others is two heads.
 
 use super::beside::{Beside, SIDES};
-use super::likely::{COMMON, COMMON_NEIGHBOURS, Look, Seen};
+use super::likely::{COMMON, COMMON_NEIGHBOURS, Common, Look, Seen};
 use super::lines::Grid;
 pub use super::timbre::Timbre;
 use super::timbre::{MOST_TIMBRES, Timbres};
@@ -22,8 +22,6 @@ const TRUST: f64 = 0.8;
 const TRUST_BOUNDS: f64 = 0.6;
 /// The same where the number of heads is assumed: the bounds then move out by half an assumed head, too.
 const TRUST_BOUNDS_ASSUMED: f64 = 0.42;
-/// With neighbours, whose lines lie close to others, bounds are worth this share of that.
-const TRUST_NEIGHBOURS: f64 = 0.5;
 /// The share of a section that sits on one note.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Share {
@@ -46,7 +44,7 @@ pub(crate) struct Heads {
     neighbours: usize,
     seatings: Vec<[u8; NOTES]>,
     heads: f64,
-    common: f64,
+    common: Common,
     trust_bounds: f64,
     /// What the bounds move out by; nothing where the number of heads is known.
     margin: f64,
@@ -66,7 +64,7 @@ impl Heads {
         known[..count].copy_from_slice(&partials[..count]);
         let neighbours = if neighbours && count + SIDES <= NOTES { SIDES } else { 0 };
         let count = count + neighbours;
-        let (common, trust) = if neighbours > 0 { (COMMON_NEIGHBOURS, TRUST_NEIGHBOURS) } else { (COMMON, 1.0) };
+        let common = if neighbours > 0 { COMMON_NEIGHBOURS } else { COMMON };
         let mut seatings = Vec::new();
         seat(&mut seatings, [0; NOTES], 0, count, heads);
         Self {
@@ -75,7 +73,7 @@ impl Heads {
             neighbours,
             heads: f64::from(heads),
             common,
-            trust_bounds: trust * trust_bounds,
+            trust_bounds,
             margin,
             weights: vec![0.0; seatings.len()],
             looks: Vec::with_capacity(MOST_TIMBRES),

@@ -12,9 +12,15 @@ use super::lines::{Grid, LINES};
 
 /// Variance of one head's power on a line, relative to the square of its mean.
 const BY_HEAD: f64 = 0.4;
-/// Relative variance that is common to all heads; on woodwinds, whose timbre is less alike from note to note, with neighbours.
-pub(super) const COMMON: f64 = 0.15;
-pub(super) const COMMON_NEIGHBOURS: f64 = 0.25;
+/// Relative variance that is common to all heads: on the first line, and more by every octave above it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Common {
+    pub(super) first: f64,
+    pub(super) octave: f64,
+}
+pub(super) const COMMON: Common = Common { first: 0.15, octave: 0.0 };
+/// On woodwinds, with neighbours: the timbres are less alike from note to note, and the less so the higher the line.
+pub(super) const COMMON_NEIGHBOURS: Common = Common { first: 0.25, octave: 0.25 };
 /// What beating heads add to it on a line where nothing evens out.
 const BEATING: f64 = 0.5;
 /// By how much two heads differ in pitch, as a share of their frequency: the square root of two times 12 cents.
@@ -99,21 +105,24 @@ pub(super) struct Seen {
     /// The relative variance that beating gives the line.
     beating: [f64; PLACES],
     sum: f64,
-    common: f64,
+    /// The relative variance of the line that all heads have in common.
+    common: [f64; PLACES],
     /// How many beats of one line there are, for each hertz it lies at.
     beats: f64,
 }
 
 impl Seen {
-    pub(super) fn new(grid: &Grid, beside: Option<&Beside>, whole: f64, partials: &[u8], common: f64) -> Self {
+    pub(super) fn new(grid: &Grid, beside: Option<&Beside>, whole: f64, partials: &[u8], common: Common) -> Self {
         let (nothing, beats) = ([0.0; PLACES], APART * grid.seconds);
-        let mut seen = Self { at: [0; PLACES], count: 0, logarithm: nothing, floor: nothing, beating: nothing, sum: 0.0, common, beats };
+        let mut seen =
+            Self { at: [0; PLACES], count: 0, logarithm: nothing, floor: nothing, beating: nothing, sum: 0.0, common: nothing, beats };
         let fundamental = grid.fundamental.hz();
         for line in 0..LINES {
             let fed = partials.iter().any(|partial| (line + 1).is_multiple_of(usize::from((*partial).max(1))));
             // a line where nothing is heard says that nobody feeds it; only what lies beyond the sound says nothing
             if fed && grid.floor[line] > 0.0 {
                 seen.add(line, grid.power[line] / whole, grid.floor[line] / whole, (line + 1) as f64 * fundamental);
+                seen.common[seen.count - 1] = common.first + common.octave * ((line + 1) as f64).log2();
             }
         }
         for side in 0..SIDES {
@@ -123,6 +132,7 @@ impl Seen {
                 {
                     let hz = (h * usize::from(beside.target)) as f64 * fundamental;
                     seen.add(place(side, h), beside.power[side][h - 1] / whole, beside.floor[side][h - 1] / whole, hz);
+                    seen.common[seen.count - 1] = common.first + common.octave * (h as f64).log2();
                 }
             }
         }
@@ -164,7 +174,7 @@ impl Seen {
             let (signal, by_head) = (scale * means[n].power, scale * scale * squares[n]);
             let together = signal * signal;
             let beating = self.beating[n] * (together - by_head).max(0.0);
-            let variance = BY_HEAD * by_head + self.common * together + beating + 0.25 * noise * noise;
+            let variance = BY_HEAD * by_head + self.common[n] * together + beating + 0.25 * noise * noise;
             let variance = variance.clamp(VARIANCE.0, VARIANCE.1);
             // the mean of a logarithm lies under the logarithm of the mean
             let off = self.logarithm[n] - mean.ln() + 0.5 * variance;
