@@ -134,13 +134,21 @@ fn a_section_on_two_partials_is_told_apart() {
     let output = heard("C4,G4,C5");
     super::schemas::pleases("hear", &output);
     assert_eq!(output["section"]["majority"], "G4", "{output}");
-    let share = |output: &Value, written: &str| -> f64 {
+    let of = |output: &Value, written: &str, key: &str| -> f64 {
         let shares = output["section"]["shares"].as_array().unwrap();
-        shares.iter().find(|share| share["written"] == written).unwrap()["share"].as_f64().unwrap()
+        shares.iter().find(|share| share["written"] == written).unwrap()[key].as_f64().unwrap()
     };
-    assert!((share(&output, "G4") - 0.75).abs() < 0.2 && share(&output, "C5") < 0.15, "{output}");
-    let around = heard("G4");
-    assert!(share(&around, "G4") > 0.5 && share(&around, "C4") > 0.05, "{around}");
+    // shares of a known section are in whole heads: one may be misplaced, but the bounds know of it
+    let told = |output: &Value| {
+        for (written, truth) in [("C4", 0.25), ("G4", 0.75), ("C5", 0.0)] {
+            let [share, least, most] = ["share", "least", "most"].map(|key| of(output, written, key));
+            assert!((share - truth).abs() <= 0.25 && least <= truth && truth <= most, "{written}: {output}");
+        }
+        assert_eq!(of(output, "C5", "share"), 0.0, "{output}");
+        assert!(of(output, "C4", "share") > 0.0, "{output}");
+    };
+    told(&output);
+    told(&heard("G4"));
     let run = desk.run(&["hear", "horns.wav", "--instrument", "horn_f", "--section", "4", "--candidates", "C4,F#4"]);
     assert!(run.code == 2 && run.err.contains("not notes of one fingering"), "{}", run.err);
 }

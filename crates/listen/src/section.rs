@@ -17,6 +17,7 @@
 mod beside;
 pub mod entries;
 pub mod heads;
+mod likely;
 pub mod lines;
 mod timbre;
 

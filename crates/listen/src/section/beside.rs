@@ -16,6 +16,8 @@ const REACH: f64 = 0.027;
 /// The power on the neighbours' lines.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Beside {
+    /// The partial beside which they lie.
+    pub(crate) target: u8,
     /// The power over the noise on each harmonic, of both neighbours of one side together.
     pub(crate) power: [[f64; HARMONICS]; SIDES],
     /// What the noise puts there.
@@ -30,7 +32,7 @@ pub(crate) struct Beside {
 impl Lines {
     /// What lies beside partial `target` of the series that `grid` was read for.
     pub(crate) fn beside(&self, grid: &Grid, fundamental: Hertz, target: u8) -> Beside {
-        let mut beside = Beside::default();
+        let mut beside = Beside { target, ..Beside::default() };
         let step = self.bins(fundamental.moved(grid.tuning));
         for (side, away) in AWAY.iter().enumerate() {
             for h in 0..HARMONICS {

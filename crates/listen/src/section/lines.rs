@@ -32,6 +32,10 @@ pub struct Grid {
     pub floor: [f64; LINES],
     /// How far the section's tuning lies above (negative: below) the fundamental it was read for.
     pub tuning: Cents,
+    /// What the lines are multiples of: the fundamental moved by the tuning.
+    pub fundamental: Hertz,
+    /// How long the section was heard.
+    pub seconds: f64,
 }
 
 /// The mean spectrum of what was heard since it was cleared; allocates nothing once built.
@@ -107,8 +111,10 @@ impl Lines {
         let bend = left - 2.0 * middle + right;
         let shift = if bend < 0.0 { (0.5 * (left - right) / bend).clamp(-0.5, 0.5) } else { 0.0 };
         let tuning = Cents(f64::from(best) + shift * f64::from(TUNED_STEP));
-        let (power, floor) = self.grid(fundamental.moved(tuning).hz(), AROUND);
-        Grid { power, floor, tuning }
+        let fundamental = fundamental.moved(tuning);
+        let (power, floor) = self.grid(fundamental.hz(), AROUND);
+        let seconds = WINDOW + HOP * self.windows.saturating_sub(1) as f64;
+        Grid { power, floor, tuning, fundamental, seconds }
     }
 
     /// The power over the noise that lies on no line from `first` on, and the power on all those lines.
