@@ -109,7 +109,7 @@ fn a_verdict_is_large_until_the_next_echo_in_every_size_and_look() {
         entry_ms: Some(80.0),
         confidence: 0.9,
     };
-    rig.apply(Action::Echoed(SeatHeard { seat: 4, target: note("G4"), judged: low }));
+    rig.apply(Action::Echoed(SeatHeard { seat: 4, target: note("G4"), judged: low, last: true }));
     let screen = rig.text(80, 24);
     assert!(screen.contains("2 LOW [v]") && screen.contains("seat 4") && screen.contains("asked: G4"), "{screen}");
     in_turn(&mut rig, TurnKind::Model);
@@ -277,7 +277,7 @@ fn loudest_after(rig: &mut Rig, verdict: Verdict) -> f32 {
     rig.loudest();
     let judged = Judged { verdict, heard: Some(note("G4")), cents: Some(Cents(3.0)), entry_ms: None, confidence: 0.9 };
     let seat = rig.state.station().and_then(|station| station.seat).unwrap();
-    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged }));
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged, last: true }));
     rig.run(1.5);
     assert_eq!(rig.state.turn(), Some(TurnKind::Rest));
     rig.loudest()
@@ -294,6 +294,32 @@ fn a_verdict_is_said_in_the_rest_only_if_it_was_asked_for() {
     assert!(loudest_after(&mut rig, low) > 0.02);
     // what there is no word for is not said
     assert!(loudest_after(&mut rig, Verdict::Late) < 1e-4);
+}
+
+#[test]
+fn a_verdict_that_comes_while_the_seat_still_answers_waits_for_the_rest_and_for_the_last_note() {
+    let (_folder, mut rig) = roll_with_rests(true);
+    rig.keys("SPACE");
+    let low = Judged { verdict: Verdict::Low, heard: Some(note("E4")), cents: None, entry_ms: None, confidence: 0.9 };
+    let on_it = Judged { verdict: Verdict::OnIt, heard: Some(note("G4")), cents: Some(Cents(3.0)), entry_ms: None, confidence: 0.9 };
+    // both notes told in its echo: the first that was off is said, in the rest
+    in_turn(&mut rig, TurnKind::Echo);
+    let seat = rig.state.station().and_then(|station| station.seat).unwrap();
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged: low, last: false }));
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged: on_it, last: true }));
+    in_turn(&mut rig, TurnKind::Rest);
+    rig.loudest();
+    rig.run(1.5);
+    assert!(rig.loudest() > 0.02);
+    // of a first note alone nothing is said
+    in_turn(&mut rig, TurnKind::Echo);
+    in_turn(&mut rig, TurnKind::Rest);
+    rig.run(0.4);
+    rig.loudest();
+    let seat = rig.state.station().and_then(|station| station.seat).unwrap();
+    rig.apply(Action::Echoed(SeatHeard { seat, target: note("G4"), judged: on_it, last: false }));
+    rig.run(1.5);
+    assert!(rig.loudest() < 1e-4);
 }
 
 #[test]

@@ -363,7 +363,7 @@ fn verdicts_of_a_roll_are_kept_by_seat() {
     let low = records::Verdict::read("low partial", std::num::NonZeroI8::new(-2)).unwrap();
     let heard = |seat| {
         let judged = precentor::hearing::Judged { verdict: low, heard: "C4".parse().ok(), cents: None, entry_ms: None, confidence: 0.9 };
-        Action::Echoed(precentor::app::state::SeatHeard { seat, target: "G4".parse().unwrap(), judged })
+        Action::Echoed(precentor::app::state::SeatHeard { seat, target: "G4".parse().unwrap(), judged, last: true })
     };
     rig.apply(heard(2));
     rig.keys("4");

@@ -77,21 +77,6 @@ pub enum CannotCalibrate {
     NotHeardOut,
 }
 
-/// What a sweep told that outlasts sound dropped on its way.
-#[derive(Clone, Debug)]
-struct Told {
-    way: Vec<f32>,
-    ratio: f64,
-}
-
-impl Told {
-    /// The tap of the strongest sound.
-    fn strongest(&self) -> usize {
-        let all = self.way.iter().enumerate();
-        all.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())).map_or(0, |(tap, _)| tap)
-    }
-}
-
 /// Takes our own sound out of the microphone's. Allocates when built and when it is calibrated, and never else.
 ///
 /// ```
@@ -127,12 +112,15 @@ pub struct Clearing {
     due: Option<u64>,
     /// The first frame heard that has not been cleared.
     next: i64,
-    /// Which tap of the way is the first sound.
+    /// The way that a sweep told; empty before.
+    way: Vec<f32>,
+    /// Which tap of the way is the first sound, and which the strongest.
     direct: f64,
+    strongest: f64,
     delay: f64,
-    /// The delay it is looked for near, and what a sweep told, while it holds.
+    /// The delay it is looked for near, and the ratio that a sweep told, while the devices are the same.
     near: Option<f64>,
-    told: Option<Told>,
+    ratio: Option<f64>,
     frozen: bool,
     reference: Vec<f32>,
     block: Vec<f32>,
@@ -157,10 +145,12 @@ impl Clearing {
             clock: None,
             due: None,
             next: 0,
+            way: Vec::new(),
             direct: LEAD as f64,
+            strongest: LEAD as f64,
             delay: 0.0,
             near: None,
-            told: None,
+            ratio: None,
             frozen: false,
             reference: vec![0.0; block],
             block: vec![0.0; block],
@@ -176,17 +166,22 @@ impl Clearing {
     pub fn again(&self) -> Self {
         let mut other = Self::new(self.names.0, self.names.1);
         other.near = self.clock.map(|_| self.delay);
-        if let Some(told) = &self.told {
-            other.take(told.clone());
-        }
+        other.ratio = self.ratio;
+        other.take(self.way.clone());
         other
     }
 
-    /// Takes the way that a sweep told.
-    fn take(&mut self, told: Told) {
-        self.canceller.set_way(&told.way[..told.way.len().min(self.canceller.reach())]);
-        self.direct = calibration::first_peak(&told.way[..told.way.len() / 2]).0 as f64;
-        self.told = Some(told);
+    /// Takes a way that a sweep told, if one did.
+    fn take(&mut self, mut way: Vec<f32>) {
+        if way.is_empty() {
+            return;
+        }
+        way.truncate(self.canceller.reach().min(way.len() / 2));
+        self.canceller.set_way(&way);
+        self.direct = calibration::first_peak(&way).0 as f64;
+        let loudest = way.iter().enumerate().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        self.strongest = loudest.map_or(self.direct, |(tap, _)| tap as f64);
+        self.way = way;
     }
 
     /// Frames per second of what comes out: about 24,000, of the microphone's clock.
@@ -201,10 +196,11 @@ impl Clearing {
         let far = (f64::from(self.rate.hz()) * MOST_LOST) as u64 * self.sent.decimator().factor() as u64;
         match self.due {
             Some(due) if at.0 >= due && at.0 - due <= far => self.sent.skip(at.0 - due),
-            _ => {
+            Some(_) => {
                 self.sent.restart(at.0);
                 self.find_again();
             }
+            None => self.sent.restart(at.0),
         }
         block.iter().for_each(|x| self.sent.push(*x));
         self.due = Some(at.0 + block.len() as u64);
@@ -268,7 +264,8 @@ impl Clearing {
         let from = (from.0 + decimator.delay().0 + 1) as f64 / factor - 1.0;
         let (rate, nominal) = (self.heard.decimator().rate(), decimator.rate() / self.heard.decimator().rate());
         let told = calibration::calibrate(&self.sent, &self.heard, &self.between, from, rate, nominal)?;
-        self.take(Told { ratio: told.clock.ratio(), way: told.way });
+        self.ratio = Some(told.clock.ratio());
+        self.take(told.way);
         self.meet(told.clock);
         Ok(if told.taken < ENOUGH { Clearness::Poor(told.taken) } else { Clearness::Clear(told.taken) })
     }
@@ -276,7 +273,7 @@ impl Clearing {
     /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while; the way stays.
     pub fn find_again(&mut self) {
         // it may be another device, with another clock
-        (self.clock, self.near, self.told) = (None, None, None);
+        (self.clock, self.near, self.ratio) = (None, None, None);
         self.finder.clear();
     }
 
@@ -305,11 +302,10 @@ impl Clearing {
             && let Some(found) = self.finder.find(&self.sent, &self.heard, &self.between, self.near)
         {
             let (step, newest) = (found.step(), self.heard.end());
-            self.meet(match &self.told {
-                // it is the strongest sound that was found
-                Some(told) => Clock::again(step, newest, found.place(newest) + told.strongest() as f64 * step, told.ratio),
-                // the way begins a little before the first sound
-                None => Clock::new(step, found.place(0) + self.direct * step),
+            // it is the strongest sound that was found; the way begins before it
+            self.meet(match self.ratio {
+                Some(ratio) => Clock::again(step, newest, found.place(newest) + self.strongest * step, ratio),
+                None => Clock::new(step, found.place(0) + self.strongest * step),
             });
         }
         let block = self.block.len() as i64;

@@ -153,6 +153,7 @@ fn tick(state: &mut State, pulse: Pulse, in_force: Option<Arc<Led>>, now: Durati
     let came = state.in_force.clone().filter(|_| other_plan && is_another(state));
     let mut effects = came.map(|led| take_up(state, led)).unwrap_or_default();
     effects.extend(lesson::follow(state));
+    effects.extend(ear::remark(state));
     effects
 }
 
@@ -344,7 +345,8 @@ fn perform(state: &mut State, command: Command) -> Vec<Effect> {
             let say = !state.says_verdicts();
             state.verdicts_said = Some(say);
             let rests = state.plan().is_none_or(|plan| plan.bars.iter().any(|bar| bar.turn == sequencer::TurnKind::Rest));
-            state.tell(crate::text::ear::says_verdicts(say, rests));
+            let deaf = say && rests && state.hearing.is_closed();
+            state.tell(if deaf { crate::text::ear::SAYING_NEEDS_IT } else { crate::text::ear::says_verdicts(say, rests) });
             Vec::new()
         }
         Command::OpenEar => ear::open(state),

@@ -12,7 +12,7 @@ pub const ALL_BEGUN: f64 = 0.35;
 /// How long before its beat a section's entries are listened for, in seconds.
 pub const COMES_IN: f64 = 0.5;
 /// How long before the end of its note a section is told, in seconds: in time for the bar line to go by it.
-const TOLD_BEFORE: f64 = 0.5;
+const TOLD_BEFORE: f64 = 0.6;
 
 /// What is listened for in a whole section, in one note of its echo.
 #[derive(Debug)]

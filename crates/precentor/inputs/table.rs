@@ -285,7 +285,7 @@ pub static TABLE: &[Entry] = &[
         Command::Listen,
         &[Key::Sign('m')],
         "microphone",
-        "The microphone hears each seat's echo in a roll and a section's in a drill, or no more; no sound is kept.",
+        "The microphone hears each seat of a roll, a section's echo, and who plays to the drone; or no more.",
         Group::Ear,
         HEARD,
     ),

@@ -86,7 +86,7 @@ pub fn hearing(hearing: &Hearing, recording: Option<u16>) -> String {
 /// What was heard of a seat.
 #[must_use]
 pub fn heard(heard: &SeatHeard) -> String {
-    let SeatHeard { seat, target, judged } = heard;
+    let SeatHeard { seat, target, judged, .. } = heard;
     let what = match (judged.heard, judged.cents) {
         (Some(note), _) if note != *target => format!(", {note} for {target}"),
         (Some(_), Some(cents)) => format!(", {:+.0} cents", cents.0),
@@ -94,6 +94,9 @@ pub fn heard(heard: &SeatHeard) -> String {
     };
     format!("Seat {seat}: {}{what}.", judged.verdict)
 }
+
+/// Verdicts are to be said aloud, and nobody listens.
+pub const SAYING_NEEDS_IT: &str = "In a roll, the voice says in the rest what the microphone heard: m opens it first.";
 
 /// Whether verdicts are said aloud from now on; what is led may have no rest to say them in.
 #[must_use]

@@ -15,6 +15,8 @@ const LONGEST: f64 = 1.7;
 /// How far from a delay that was known it is looked for first, in seconds: sound that drops out shifts it by less, and this is less than
 /// half a beat of most drills.
 const NEAR: f64 = 0.2;
+/// For how many windows it is looked for there alone.
+const NEAR_FIRST: usize = 6;
 /// Seconds heard at once.
 const WINDOW: f64 = 0.7;
 /// Windows after which it begins anew.
@@ -42,8 +44,6 @@ pub(super) struct Finder {
     gathered: Vec<Complex<f32>>,
     begun: bool,
     count: usize,
-    /// Whether it was not found near where it was known to be.
-    anywhere: bool,
     /// Where the line from heard to sent lies if the delay is the longest.
     longest: Clock,
     next: i64,
@@ -74,7 +74,6 @@ impl Finder {
             gathered: vec![none; size / 2 + 1],
             begun: false,
             count: 0,
-            anywhere: false,
             longest: Clock::new(nominal, 0.0),
             next: 0,
             forward,
@@ -84,15 +83,12 @@ impl Finder {
 
     /// Begins anew.
     pub(super) const fn clear(&mut self) {
-        (self.begun, self.anywhere) = (false, false);
+        self.begun = false;
     }
 
     /// Listens on, if enough has come since; tells where frames heard belong among those sent, once that stands out.
     /// Where it is `near` a delay in seconds, only what is [`NEAR`] it counts at first: notes that are repeated look alike a beat later.
     pub(super) fn find(&mut self, sent: &Tape, heard: &Tape, between: &Between, near: Option<f64>) -> Option<Clock> {
-        if self.begun && self.count == PATIENCE {
-            self.anywhere = true;
-        }
         if !self.begun || self.count == PATIENCE {
             (self.begun, self.count) = (true, 0);
             self.gathered.fill(Complex::new(0.0, 0.0));
@@ -123,7 +119,7 @@ impl Finder {
         }
         self.count += 1;
         let within = match near {
-            Some(near) if !self.anywhere => {
+            Some(near) if self.count <= NEAR_FIRST => {
                 let lag = |delay: f64| (((LONGEST - delay) / (LONGEST + AHEAD)).clamp(0.0, 1.0) * self.lags as f64) as usize;
                 lag(near + NEAR)..lag(near - NEAR)
             }

@@ -237,7 +237,7 @@ fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<A
     match ear {
         Ear::Seat(mut player) => {
             let judged = if sound.timed { asked.judged(&mut player, sound.rate) } else { hearing::judged_untimed(&mut player) };
-            Some(Action::Echoed(SeatHeard { seat: seat?, target, judged }))
+            Some(Action::Echoed(SeatHeard { seat: seat?, target, judged, last: note.last }))
         }
         Ear::Section(mut whole) => {
             let seated = whole.shares().map(|(shares, names)| Seated::new(&shares, names));

@@ -88,7 +88,10 @@ impl Microphone {
         let engine = controls.rate();
         self.drone = if snapshot.drone { self.drone.or(Some(snapshot.now)) } else { None };
         let learns = self.drone.is_some_and(|since| snapshot.now <= since + engine.span(LEARNS_DRONE));
-        self.ears.freeze(!now.ours_alone && !learns);
+        // whoever plays freely would be learnt away; what is not yet taken out well may be our own
+        let clear = matches!(self.ears.clearness(), Clearness::Clear(_));
+        let plays = clear && self.open_ear.as_ref().is_some_and(OpenEar::plays);
+        self.ears.freeze(!learns && (plays || !now.ours_alone));
         let mut news: Vec<Action> = self.ears.poll(controls).into_iter().map(told).collect();
         news.extend(self.newly_met());
         let clear = !snapshot.drone || matches!(self.ears.clearness(), Clearness::Clear(_));
@@ -97,7 +100,10 @@ impl Microphone {
         }
         self.told_of_drone = !clear && (!now.asked.is_empty() || self.told_of_drone);
         self.echoes.follow(if clear { now.asked } else { Vec::new() }, snapshot.now, engine);
-        let Some(rate) = self.ears.rate() else { return news };
+        let Some(rate) = self.ears.rate() else {
+            self.input = None;
+            return news;
+        };
         news.extend(self.input(!clear, snapshot.now, engine));
         self.listen(rate, snapshot.now, engine, &mut news);
         news
@@ -105,7 +111,7 @@ impl Microphone {
 
     /// What the microphone gives, if that is other than what was told last.
     fn input(&mut self, under_a_drone: bool, now: FrameInstant, engine: SampleRate) -> Option<Action> {
-        let input = Input::new(self.ears.level(), under_a_drone);
+        let input = Input::new(self.ears.level()?, under_a_drone);
         if now < self.level_due || self.input == Some(input) {
             return None;
         }

@@ -46,8 +46,10 @@ pub struct Ear {
     notes: u64,
     /// Whether the director has noted it.
     noted: bool,
-    /// What is said of the last echo: of its first note that was not on it, else of all.
+    /// What is to be said of the last echo, as far as it was heard: of its first note that was not on it, else of all.
     said: Option<records::Verdict>,
+    /// The same once the echo was heard to its end, until it is said.
+    remark: Option<records::Verdict>,
     /// The station and the round that echo now.
     echoing: Option<(u16, u16)>,
     /// What the microphone told last, until the next echo begins.
@@ -106,7 +108,7 @@ impl Ear {
                 self.echoes += 1;
                 (self.notes, self.noted) = (0, false);
                 self.told = None;
-                self.said = None;
+                (self.said, self.remark) = (None, None);
                 self.on_target.clear();
             }
             self.seat = seat.or(self.seat);
@@ -120,6 +122,7 @@ impl Ear {
         let slot = self.rolls.last_mut()?.seats.get_mut(usize::from(seat).checked_sub(1)?)?;
         *slot = Some(verdict);
         self.noted = true;
+        self.remark = None;
         Some(seat)
     }
 
@@ -154,14 +157,16 @@ impl Ear {
         }
     }
 
-    /// What is to be said of the echo whose next note is `heard`: the first of its notes that was not on it decides.
-    pub fn say(&mut self, heard: &SeatHeard) -> records::Verdict {
-        let said = match self.said {
-            Some(before) if before != records::Verdict::OnIt => before,
-            _ => heard.judged.verdict,
-        };
-        self.said = Some(said);
-        said
+    /// Remembers what is to be said of the echo whose next note is `heard`: the first of its notes that was not on it decides.
+    pub const fn remark_on(&mut self, heard: &SeatHeard) {
+        let all_on = matches!(self.said, None | Some(records::Verdict::OnIt));
+        self.said = if all_on { Some(heard.judged.verdict) } else { self.said };
+        self.remark = if heard.last { self.said } else { None };
+    }
+
+    /// What is to be said now of an echo that was heard to its end; once.
+    pub const fn take_remark(&mut self) -> Option<records::Verdict> {
+        self.remark.take()
     }
 
     /// Takes what was heard of a section in one note of its echo; with the last of them the mean share on the notes asked for, of those in

@@ -19,6 +19,8 @@ pub struct SeatHeard {
     pub target: Written,
     /// What came.
     pub judged: Judged,
+    /// Whether no other note of the echo comes after it.
+    pub last: bool,
 }
 
 /// What was heard of a section that answered alone, in one note of its echo.
@@ -98,8 +100,8 @@ impl SectionHeard {
 /// How the microphone stands just now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Input {
-    /// The mean level of the last moment in whole dB under the microphone's own full scale; it says nothing of dB in the room. Nothing before
-    /// there is any.
+    /// The mean level of the last moment in whole dB under the microphone's own full scale; it says nothing of dB in the room. None of
+    /// digital silence.
     pub mean: Option<i32>,
     /// The largest sample of it, likewise.
     pub peak: Option<i32>,
@@ -112,14 +114,9 @@ pub struct Input {
 impl Input {
     /// At `level`.
     #[must_use]
-    pub fn new(level: Option<Level>, under_a_drone: bool) -> Self {
-        let whole = |level: Decibels| (level.0.is_finite()).then(|| level.0.round() as i32);
-        Self {
-            mean: level.and_then(|level| whole(level.rms)),
-            peak: level.and_then(|level| whole(level.peak)),
-            clips: level.is_some_and(|level| level.clips()),
-            under_a_drone,
-        }
+    pub fn new(level: Level, under_a_drone: bool) -> Self {
+        let whole = |level: Decibels| (level > device::level::NOTHING).then(|| level.0.round() as i32);
+        Self { mean: whole(level.rms), peak: whole(level.peak), clips: level.clips(), under_a_drone }
     }
 }
 

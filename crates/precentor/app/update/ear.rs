@@ -63,8 +63,8 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     state.ear.kept = state.ear.next_note();
     // what the director noted counts, and needs no voice
     let Some(note) = state.ear.kept else { return Vec::new() };
-    let said = state.ear.say(heard);
-    let mut effects: Vec<Effect> = say(state, said).into_iter().collect();
+    state.ear.remark_on(heard);
+    let mut effects = remark(state);
     let judged = heard.judged;
     let said = Said {
         verdict: judged.verdict,
@@ -78,10 +78,11 @@ pub(super) fn hear(state: &mut State, heard: &SeatHeard) -> Vec<Effect> {
     effects
 }
 
-/// A verdict on a seat said aloud, in the rest after its echo. While the class still answers nothing is said: the engine would refuse it.
-fn say(state: &State, verdict: records::Verdict) -> Option<Effect> {
+/// What was heard of the last echo said aloud, in the rest after it. While the class still answers it waits: the engine would refuse it.
+pub(super) fn remark(state: &mut State) -> Vec<Effect> {
     let rests = state.is_roll() && state.turn() == Some(TurnKind::Rest) && state.says_verdicts();
-    rests.then(|| crate::text::ear::spoken(verdict, state.class().language)).flatten().map(Effect::Say)
+    let verdict = if rests { state.ear.take_remark() } else { None };
+    verdict.and_then(|verdict| crate::text::ear::spoken(verdict, state.class().language)).map(Effect::Say).into_iter().collect()
 }
 
 /// What is said of an echo, by whom.

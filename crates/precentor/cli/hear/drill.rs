@@ -26,7 +26,7 @@ pub struct VerdictOutput {
     pub round: u16,
     /// Whose echo.
     pub section: String,
-    /// The seat, in a roll.
+    /// The seat; there is one, as verdicts are of a roll.
     pub seat: Option<u16>,
     /// The note asked for, as it is read.
     pub target: String,
