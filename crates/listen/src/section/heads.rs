@@ -1,7 +1,7 @@
 //! How many heads sit on each note of a series: every way of seating them is weighed by how well it explains the grid.
 //!
-//! Where the number of heads is known the answer is in whole heads. Heads are counted by their loudness: one player twice as loud as the
-//! others is two heads.
+//! Where the number of heads is known the answer is in whole heads; where not, several numbers are weighed together. Heads are counted by
+//! their loudness: one player twice as loud as the others is two heads.
 
 use super::beside::{Beside, SIDES};
 use super::likely::{COMMON, COMMON_NEIGHBOURS, Common, Look, Seen};
@@ -13,15 +13,18 @@ use super::timbre::{MOST_TIMBRES, Timbres};
 pub const NOTES: usize = 5;
 /// Heads that are told apart; of a larger section, the share is told as if it had so many.
 pub const MOST_HEADS: u8 = 12;
-/// Heads that are assumed where their number is not known.
-const ASSUMED_HEADS: u8 = 8;
+/// The numbers of heads that may be where theirs is not known, each as likely as the others; and what they all divide.
+const ASSUMED_HEADS: [u8; 3] = [4, 6, 9];
+const ASSUMED_PARTS: u8 = 36;
 
 /// How far lines are taken to speak for themselves: for the shares, and for their bounds. Found on sections of known seating, so that
 /// nine in ten of the bounds hold the truth.
 const TRUST: f64 = 0.8;
 const TRUST_BOUNDS: f64 = 0.6;
-/// The same where the number of heads is assumed: the bounds then move out by half an assumed head, too.
+/// The same where the number of heads is assumed: the bounds then move out, too, by half of one head in eight.
 const TRUST_BOUNDS_ASSUMED: f64 = 0.42;
+const MARGIN_ASSUMED: f64 = 1.0 / 16.0;
+
 /// The share of a section that sits on one note.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Share {
@@ -35,6 +38,16 @@ pub struct Share {
     pub leads: f64,
 }
 
+/// One way of seating heads.
+#[derive(Clone, Copy, Debug)]
+struct Seating {
+    heads: [u8; NOTES],
+    /// How many parts of the whole one head is.
+    part: u8,
+    /// How likely it is before anything is heard, but for a factor.
+    prior: f64,
+}
+
 /// Weighs seatings; allocates nothing once built.
 #[derive(Debug)]
 pub(crate) struct Heads {
@@ -42,8 +55,9 @@ pub(crate) struct Heads {
     /// Notes that are counted: the partials, then the neighbours if they are.
     count: usize,
     neighbours: usize,
-    seatings: Vec<[u8; NOTES]>,
-    heads: f64,
+    seatings: Vec<Seating>,
+    /// The parts that shares are told in: the heads if their number is known, else [`ASSUMED_PARTS`].
+    parts: u8,
     common: Common,
     trust_bounds: f64,
     /// What the bounds move out by; nothing where the number of heads is known.
@@ -57,8 +71,9 @@ impl Heads {
     /// for, which stand after the partials, if there is room for them.
     pub(crate) fn new(partials: &[u8], heads: Option<u8>, neighbours: bool) -> Self {
         let trust_bounds = if heads.is_some() { TRUST_BOUNDS } else { TRUST_BOUNDS_ASSUMED };
-        let margin = if heads.is_some() { 0.0 } else { 0.5 / f64::from(ASSUMED_HEADS) };
-        let heads = heads.unwrap_or(ASSUMED_HEADS).clamp(1, MOST_HEADS);
+        let margin = if heads.is_some() { 0.0 } else { MARGIN_ASSUMED };
+        let heads = heads.map(|heads| heads.clamp(1, MOST_HEADS));
+        let parts = heads.unwrap_or(ASSUMED_PARTS);
         let count = partials.len().min(NOTES);
         let mut known = [0; NOTES];
         known[..count].copy_from_slice(&partials[..count]);
@@ -66,12 +81,17 @@ impl Heads {
         let count = count + neighbours;
         let common = if neighbours > 0 { COMMON_NEIGHBOURS } else { COMMON };
         let mut seatings = Vec::new();
-        seat(&mut seatings, [0; NOTES], 0, count, heads);
+        for heads in heads.map_or(ASSUMED_HEADS.to_vec(), |heads| vec![heads]) {
+            let mut all = Vec::new();
+            seat(&mut all, [0; NOTES], 0, count, heads);
+            let prior = 1.0 / all.len() as f64;
+            seatings.extend(all.into_iter().map(|seating| Seating { heads: seating, part: parts / heads, prior }));
+        }
         Self {
             partials: known,
             count,
             neighbours,
-            heads: f64::from(heads),
+            parts,
             common,
             trust_bounds,
             margin,
@@ -96,11 +116,11 @@ impl Heads {
         let mut top = f64::NEG_INFINITY;
         for (seating, weight) in self.seatings.iter().zip(&mut self.weights) {
             let mut sum = Sum::new();
-            self.looks.iter().for_each(|look| sum.add(lines.likelihood(look, seating)));
+            self.looks.iter().for_each(|look| sum.add(lines.likelihood(look, &seating.heads)));
             *weight = sum.logarithm();
             top = top.max(*weight);
         }
-        let mut chances = [Chances::default(); NOTES];
+        let mut chances = [NO_CHANCES; NOTES];
         for (note, (share, chances)) in shares.iter_mut().zip(&mut chances).enumerate().take(self.count) {
             (*share, *chances) = self.share(note, top);
         }
@@ -111,18 +131,20 @@ impl Heads {
     }
 
     fn share(&self, note: usize, top: f64) -> (Share, Chances) {
-        let heads = self.heads;
+        let whole = f64::from(self.parts);
         let (mut mean, mut leads) = (0.0, 0.0);
-        let (mut chances, mut loose) = (Chances::default(), Chances::default());
+        let (mut chances, mut loose) = (NO_CHANCES, NO_CHANCES);
         for (seating, weight) in self.seatings.iter().zip(&self.weights) {
-            let likely = (TRUST * (weight - top)).exp();
-            mean += likely * f64::from(seating[note]) / heads;
-            let most = seating.iter().copied().max().unwrap_or(0);
-            if seating[note] == most {
-                leads += likely / seating.iter().filter(|heads| **heads == most).count() as f64;
+            let likely = seating.prior * (TRUST * (weight - top)).exp();
+            let here = seating.heads[note];
+            let most = seating.heads.iter().copied().max().unwrap_or(0);
+            if here == most {
+                leads += likely / seating.heads.iter().filter(|heads| **heads == most).count() as f64;
             }
-            chances[usize::from(seating[note])] += likely;
-            loose[usize::from(seating[note])] += (self.trust_bounds * (weight - top)).exp();
+            let parts = usize::from(here * seating.part);
+            mean += likely * parts as f64 / whole;
+            chances[parts] += likely;
+            loose[parts] += seating.prior * (self.trust_bounds * (weight - top)).exp();
         }
         let (sum, bounded): (f64, f64) = (chances.iter().sum(), loose.iter().sum());
         let bound = |share: f64| {
@@ -131,7 +153,7 @@ impl Heads {
                 below += weight / bounded;
                 below >= share
             });
-            at.map_or(1.0, |at| at as f64 / heads)
+            at.map_or(1.0, |at| at as f64 / whole)
         };
         let (low, high) = (bound(0.05) - self.margin, bound(0.95) + self.margin);
         let bounds = (low.max(0.0), high.min(1.0));
@@ -142,19 +164,20 @@ impl Heads {
     /// that most likely has more than it was given.
     fn seat_well(&self, shares: &mut [Share; NOTES], chances: &[Chances; NOTES]) {
         let mut seated = [0; NOTES];
-        for _ in 0..self.heads as usize {
+        for _ in 0..self.parts {
             let more = |note: usize| chances[note].iter().skip(seated[note] + 1).sum::<f64>();
             let next = (0..self.count).max_by(|a, b| more(*a).total_cmp(&more(*b))).unwrap_or(0);
             seated[next] += 1;
         }
         for (share, heads) in shares.iter_mut().zip(seated).take(self.count) {
-            share.share = heads as f64 / self.heads;
+            share.share = heads as f64 / f64::from(self.parts);
         }
     }
 }
 
-/// How likely a note has so many heads, not brought to 1.
-type Chances = [f64; MOST_HEADS as usize + 1];
+/// How likely a note has so many parts of the section, not brought to 1.
+type Chances = [f64; ASSUMED_PARTS as usize + 1];
+const NO_CHANCES: Chances = [0.0; ASSUMED_PARTS as usize + 1];
 
 /// Every way of seating `left` heads on the notes from `note` on.
 fn seat(all: &mut Vec<[u8; NOTES]>, mut seating: [u8; NOTES], note: usize, count: usize, left: u8) {
@@ -205,8 +228,13 @@ mod tests {
     fn every_seating_is_weighed_once() {
         let heads = Heads::new(&[2, 3, 4, 5, 6], Some(12), false);
         assert_eq!(heads.seatings.len(), 1820);
-        assert!(heads.seatings.iter().all(|seating| seating.iter().sum::<u8>() == 12));
-        assert_eq!(Heads::new(&[], None, false).seatings.len(), 1);
+        assert!(heads.seatings.iter().all(|seating| seating.heads.iter().sum::<u8>() == 12));
+        // of 4, 6 and 9 heads on two notes
+        let unknown = Heads::new(&[2, 3], None, false).seatings;
+        assert_eq!(unknown.len(), 5 + 7 + 10);
+        assert!(unknown.iter().all(|seating| seating.part * seating.heads.iter().sum::<u8>() == 36));
+        assert!((unknown.iter().map(|seating| seating.prior).sum::<f64>() - 3.0).abs() < 1e-9);
+        assert_eq!(Heads::new(&[], Some(8), false).seatings.len(), 1);
     }
 
     #[test]

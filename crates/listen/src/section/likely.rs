@@ -4,7 +4,7 @@
 //! part that falls with the number of heads (rooms and players differ from head to head), one that does not (the timbre itself is not
 //! quite theirs), and one that grows with it: heads on one line beat, and where the line is low, too slowly to even out. The power's
 //! logarithm is taken as nearly normal. The section's loudness, how much duller or brighter it is than the timbre, and how strong its
-//! first harmonics are, are not known and are integrated out to first order.
+//! first two harmonics are, are not known and are integrated out to first order.
 
 use super::beside::{Beside, HARMONICS, SIDES, STEPS};
 use super::heads::{NOTES, Timbre};
@@ -31,10 +31,10 @@ const FREEDOM: f64 = 100.0;
 const VARIANCE: (f64, f64) = (0.02, 4.0);
 /// The share of the floor that stays in a line's power.
 const FLOOR: f64 = 0.3;
-/// Standard deviations of what is not known of a section: the logarithm of its loudness, its tilt in dB an octave and the strength of
-/// its first harmonic in dB.
-const SPREADS: [f64; UNKNOWN] = [0.3, 3.0, 3.0];
-const UNKNOWN: usize = 3;
+/// Standard deviations of what is not known of a section: the logarithm of its loudness, its tilt in dB an octave and the strengths of
+/// its first harmonic and of its second in dB. A strong second harmonic passes for players an octave above.
+const SPREADS: [f64; UNKNOWN] = [0.3, 3.0, 3.0, 3.5];
+const UNKNOWN: usize = 4;
 /// A decibel of power as a natural logarithm.
 const DECIBEL: f64 = std::f64::consts::LN_10 / 10.0;
 
@@ -49,6 +49,8 @@ pub(super) struct Part {
     octaves: f64,
     /// The power if it is that of the first harmonic.
     first: f64,
+    /// The power if it is that of the second.
+    second: f64,
 }
 
 impl Part {
@@ -56,6 +58,7 @@ impl Part {
         self.power += power;
         self.octaves += power * (h as f64).log2();
         self.first += if h == 1 { power } else { 0.0 };
+        self.second += if h == 2 { power } else { 0.0 };
     }
 }
 
@@ -161,6 +164,7 @@ impl Seen {
                 means[n].power += heads * part.power;
                 means[n].octaves += heads * part.octaves;
                 means[n].first += heads * part.first;
+                means[n].second += heads * part.second;
                 squares[n] += heads * part.power * part.power;
                 all += heads * part.power;
             }
@@ -181,7 +185,8 @@ impl Seen {
             variances *= variance;
             tails *= 1.0 + off * off / (FREEDOM * variance);
             let weight = (FREEDOM + 1.0) / (FREEDOM * variance + off * off);
-            known.add([signal, scale * means[n].octaves * DECIBEL, scale * means[n].first * DECIBEL], weight, off);
+            let by_decibel = [means[n].octaves, means[n].first, means[n].second].map(|power| scale * power * DECIBEL);
+            known.add([signal, by_decibel[0], by_decibel[1], by_decibel[2]], weight, off);
         }
         -0.5 * ((FREEDOM + 1.0) * f64::ln(tails) + f64::ln(variances)) + known.gained()
     }
@@ -238,7 +243,7 @@ mod tests {
         let (variance, spread) = (0.25, SPREADS[0] * SPREADS[0]);
         let gained = |off: f64| {
             let mut known = Known::new();
-            known.add([1.0, 0.0, 0.0], 1.0 / variance, off);
+            known.add([1.0, 0.0, 0.0, 0.0], 1.0 / variance, off);
             known.gained()
         };
         let normal = |off: f64, variance: f64| -0.5 * off * off / variance - 0.5 * variance.ln();
@@ -256,6 +261,7 @@ mod tests {
         assert!((look.parts[0][5].octaves / look.parts[0][5].power - 3.0_f64.log2()).abs() < 1e-12);
         assert!((look.parts[1][5].octaves / look.parts[1][5].power - 1.0).abs() < 1e-12);
         assert_eq!((look.parts[0][1].first, look.parts[0][3].first), (look.parts[0][1].power, 0.0));
+        assert_eq!((look.parts[0][1].second, look.parts[0][3].second), (0.0, look.parts[0][3].power));
         assert!(look.parts.iter().take(2).all(|parts| (parts.iter().map(|part| part.power).sum::<f64>() - 1.0).abs() < 1e-9));
     }
 }
