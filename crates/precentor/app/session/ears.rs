@@ -46,6 +46,8 @@ const PATIENCE: u32 = 5;
 /// How much better a second clearing must be, and how many seconds of our own sound it has for that.
 const BETTER: f64 = 6.0;
 const SECOND: f64 = 15.0;
+/// How far sound that drops out may shift the delay, in seconds: less than half a beat, so that it is not met a beat off.
+const NEAR: f64 = 0.2;
 
 /// What became of the microphone.
 #[derive(Clone, Debug, PartialEq)]
@@ -154,6 +156,14 @@ struct Measuring {
     from: Option<FrameInstant>,
 }
 
+/// Whether the delays of two clearings are no further apart than sound that drops out makes them.
+fn near(one: Meeting, other: Meeting) -> bool {
+    match (one, other) {
+        (Meeting::Found { delay: one, .. }, Meeting::Found { delay: other, .. }) => (one - other).abs() < NEAR,
+        _ => false,
+    }
+}
+
 impl Open {
     /// Sound that is dropped on its way, where nobody counts, shifts all that follows, and what was learnt holds no more. Where too little of
     /// our own sound is taken out, another clearing looks for it anew: after such a shift it soon does better; in a noisy room it does
@@ -178,8 +188,9 @@ impl Open {
                 let better = taken(trial) > now.map(|now| now + BETTER);
                 let over = self.missed > rate.span(SECOND).0;
                 if better && let Some(trial) = self.trial.take() {
+                    // met near by, with the way that the sweep told: its place is as good as the sweep's
+                    self.measured &= near(trial.meeting(), self.clearing.meeting());
                     (self.clearing, self.since, self.missed, self.again) = (trial, self.trial_since, 0, 0);
-                    self.measured = false;
                 } else if over {
                     (self.trial, self.missed, self.again) = (None, 0, (self.again + 1).min(PATIENCE));
                 }
