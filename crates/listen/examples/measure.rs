@@ -20,14 +20,14 @@
 //!
 //! | clips | notes right | frames right | cents, median / p95 | pitch after, p50 / p95 ms | entry, median / p90 ms, in 20 ms |
 //! | --- | --- | --- | --- | --- | --- |
-//! | `--seed 7101 --count 225 --fonts csound` | 100.0 | 99.8 | 0.47 / 1.8 | 32 / 85 | 4.1 / 17.3, 92.4 % |
-//! | `--seed 7102 --count 225 --fonts opl3` | 99.1 | 99.5 | 0.33 / 1.5 | 30 / 79 | 2.5 / 11.3, 98.7 % |
-//! | `--seed 7103 --count 225 --fonts fluid,tim` | 100.0 | 99.9 | 0.65 / 2.9 | 35 / 74 | 3.9 / 17.2, 92.9 % |
-//! | `--snr 5 --seed 7111 --count 225 --fonts csound` | 99.1 | 99.7 | 0.51 / 1.7 | - | 6.6 / 17.5, 91.0 % |
-//! | `--snr 5 --seed 7112 --count 225 --fonts opl3` | 99.6 | 99.5 | 0.35 / 1.8 | - | 3.9 / 18.8, 90.6 % |
-//! | `--snr 5 --seed 7113 --count 225 --fonts fluid,tim` | 99.1 | 99.0 | 0.58 / 2.6 | - | 8.5 / 21.8, 86.5 % |
-//! | `--instruments tuba --seed 7123 --count 200 --fonts csound,opl3` | 100.0 | 99.9 | 0.45 / 1.9 | 63 / 104 | 6.2 / 14.2, 97.0 % |
-//! | `exact --seed 7104 --count 200 --fonts csound,opl3` | 100.0 | 100.0 | 0.022 / 0.286 | 28 / 48 | 0.4 / 1.7, 100.0 % |
+//! | `--seed 7101 --count 225 --fonts csound` | 100.0 | 99.8 | 0.47 / 1.8 | 32 / 85 | 3.4 / 15.4, 94.7 % |
+//! | `--seed 7102 --count 225 --fonts opl3` | 99.1 | 99.5 | 0.33 / 1.5 | 30 / 79 | 2.3 / 11.7, 99.1 % |
+//! | `--seed 7103 --count 225 --fonts fluid,tim` | 100.0 | 99.9 | 0.65 / 2.9 | 35 / 74 | 3.4 / 15.6, 95.1 % |
+//! | `--snr 5 --seed 7111 --count 225 --fonts csound` | 99.1 | 99.7 | 0.51 / 1.7 | - | 5.6 / 18.5, 92.8 % |
+//! | `--snr 5 --seed 7112 --count 225 --fonts opl3` | 99.6 | 99.5 | 0.35 / 1.8 | - | 3.6 / 15.3, 94.6 % |
+//! | `--snr 5 --seed 7113 --count 225 --fonts fluid,tim` | 99.1 | 99.0 | 0.58 / 2.6 | - | 7.9 / 21.5, 88.3 % |
+//! | `--instruments tuba --seed 7123 --count 200 --fonts csound,opl3` | 100.0 | 99.9 | 0.45 / 1.9 | 63 / 104 | 5.7 / 14.6, 96.0 % |
+//! | `exact --seed 7104 --count 200 --fonts csound,opl3` | 100.0 | 100.0 | 0.022 / 0.286 | 28 / 48 | 0.5 / 2.9, 99.5 % |
 //!
 //! | brass | partial of the note | at 120 ms | nothing asked, at 120 ms | off the series |
 //! | --- | --- | --- | --- | --- |

@@ -9,9 +9,9 @@ const STEP: f64 = 0.0025;
 const PERIODS: f64 = 3.0;
 const SHORTEST: f64 = 0.012;
 /// The share of the plateau's amplitude at which a note is said to begin.
-const SHARE: f64 = 0.12;
+const SHARE: f64 = 0.09;
 /// The envelope must fall to this many times what lay before the note.
-const OVER_FLOOR: f64 = 1.6;
+const OVER_FLOOR: f64 = 1.4;
 /// Where the plateau is read, in seconds after the pitch was first held.
 const PLATEAU: (f64, f64) = (0.04, 0.24);
 
@@ -121,7 +121,7 @@ impl Entries {
 /// Points of the widest window.
 const LONGEST: usize = 41;
 /// Taken off a crossing, in seconds: what the window and a room delay it by. Measured on notes of known entry.
-const EARLY: f64 = 0.005;
+const EARLY: f64 = 0.002;
 /// A wider window than the shortest sees a tone coming by this share of what it is wider. Measured on the same notes.
 const FORE: f64 = 0.10;
 /// What a raised threshold is late by, beside what it would be if envelopes rose in a straight line: they begin steeply. Measured so too.
