@@ -88,10 +88,10 @@ impl Microphone {
         let engine = controls.rate();
         self.drone = if snapshot.drone { self.drone.or(Some(snapshot.now)) } else { None };
         let learns = self.drone.is_some_and(|since| snapshot.now <= since + engine.span(LEARNS_DRONE));
-        // whoever plays freely would be learnt away; what is not yet taken out well may be our own
-        let clear = matches!(self.ears.clearness(), Clearness::Clear(_));
-        let plays = clear && self.open_ear.as_ref().is_some_and(OpenEar::plays);
-        self.ears.freeze(!learns && (plays || !now.ours_alone));
+        // whoever plays freely begins when they like, and would be learnt away; where too little is taken out there is still to be learnt
+        let enough = matches!(self.ears.clearness(), Clearness::Clear(_));
+        let freely = self.open_ear.is_some() && enough;
+        self.ears.freeze(!learns && (freely || !now.ours_alone));
         let mut news: Vec<Action> = self.ears.poll(controls).into_iter().map(told).collect();
         news.extend(self.newly_met());
         let clear = !snapshot.drone || matches!(self.ears.clearness(), Clearness::Clear(_));

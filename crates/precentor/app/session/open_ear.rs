@@ -33,11 +33,6 @@ impl OpenEar {
         Self { instrument, tuning, player: None, recent, missed: 0, level: Decibels(f64::NEG_INFINITY), shown: None }
     }
 
-    /// Whether somebody plays.
-    pub(super) const fn plays(&self) -> bool {
-        self.shown.is_some()
-    }
-
     /// Takes the next sound; what sounds now, if that is another than was told last.
     pub(super) fn hear(&mut self, samples: &[f32], rate: SampleRate) -> Option<Option<Sounding>> {
         if self.player.as_ref().is_none_or(|(_, known)| *known != rate) {
