@@ -17,7 +17,7 @@ pub const MEASURE_NEEDS_IT: &str = "The room is measured with the microphone: m 
 /// A room is being measured.
 pub const MEASURING: &str = "A soft sweep of five seconds measures the room: quiet, please.";
 
-/// What the microphone gives: a row of so many signs from [`SOFTEST`] dB to its own full scale, `=` up to the mean and `|` at the largest
+/// What the microphone gives: a row of so many signs from 60 dB under its own full scale up to it, `=` up to the mean and `|` at the largest
 /// sample, with the mean in numbers. Nothing is said of dB in the room.
 #[must_use]
 pub fn input(input: &Input, signs: i32) -> String {
