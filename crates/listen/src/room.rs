@@ -26,6 +26,9 @@ use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 const LEAD: usize = 120;
 /// Seconds by which what is heard may be ahead of what was sent: blocks arrive in any order.
 const AHEAD: f64 = 0.25;
+/// How far from a delay that was known it is looked for first, in seconds: sound that drops out shifts it by less, and this is less than
+/// half a beat of most drills.
+const NEAR: f64 = 0.2;
 /// Seconds for which nothing may be sent before what is heard is taken as it is.
 const WAITS: f64 = 0.5;
 /// The most that may get lost at once, in seconds: after more, everything is found anew.
@@ -121,6 +124,8 @@ pub struct Clearing {
     /// The delay it is looked for near, and the ratio that a sweep told, while the devices are the same.
     near: Option<f64>,
     ratio: Option<f64>,
+    /// Whether its place goes by a sweep.
+    placed: bool,
     frozen: bool,
     reference: Vec<f32>,
     block: Vec<f32>,
@@ -151,6 +156,7 @@ impl Clearing {
             delay: 0.0,
             near: None,
             ratio: None,
+            placed: false,
             frozen: false,
             reference: vec![0.0; block],
             block: vec![0.0; block],
@@ -166,7 +172,7 @@ impl Clearing {
     pub fn again(&self) -> Self {
         let mut other = Self::new(self.names.0, self.names.1);
         other.near = self.clock.map(|_| self.delay);
-        other.ratio = self.ratio;
+        (other.ratio, other.placed) = (self.ratio, self.placed);
         other.take(self.way.clone());
         other
     }
@@ -237,6 +243,13 @@ impl Clearing {
         })
     }
 
+    /// Whether a sweep told which frame heard belongs to which sent, or told it of the one this came from by [`Self::again`] and it was then met
+    /// near by. Else the place is a guess from whatever sounded, and may be far off.
+    #[must_use]
+    pub const fn is_placed(&self) -> bool {
+        self.clock.is_some() && self.placed
+    }
+
     /// How well our own sound is taken out.
     #[must_use]
     pub fn clearness(&self) -> Clearness {
@@ -266,6 +279,7 @@ impl Clearing {
         let told = calibration::calibrate(&self.sent, &self.heard, &self.between, from, rate, nominal)?;
         self.ratio = Some(told.clock.ratio());
         self.take(told.way);
+        self.placed = true;
         self.meet(told.clock);
         Ok(if told.taken < ENOUGH { Clearness::Poor(told.taken) } else { Clearness::Clear(told.taken) })
     }
@@ -273,7 +287,7 @@ impl Clearing {
     /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while; the way stays.
     pub fn find_again(&mut self) {
         // it may be another device, with another clock
-        (self.clock, self.near, self.ratio) = (None, None, None);
+        (self.clock, self.near, self.ratio, self.placed) = (None, None, None, false);
         self.finder.clear();
     }
 
@@ -307,6 +321,7 @@ impl Clearing {
                 Some(ratio) => Clock::again(step, newest, found.place(newest) + self.strongest * step, ratio),
                 None => Clock::new(step, found.place(0) + self.strongest * step),
             });
+            self.placed &= self.near.is_some_and(|near| (self.delay - near).abs() < NEAR);
         }
         let block = self.block.len() as i64;
         // what is too old to be read any more

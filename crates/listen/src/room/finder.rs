@@ -1,9 +1,9 @@
 //! How long our own sound takes to the microphone, found from any of it.
 
-use super::AHEAD;
 use super::between::Between;
 use super::clock::Clock;
 use super::tape::Tape;
+use super::{AHEAD, NEAR};
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::fmt;
@@ -12,10 +12,7 @@ use std::sync::Arc;
 
 /// The longest delay, in seconds.
 const LONGEST: f64 = 1.7;
-/// How far from a delay that was known it is looked for first, in seconds: sound that drops out shifts it by less, and this is less than
-/// half a beat of most drills.
-const NEAR: f64 = 0.2;
-/// For how many windows it is looked for there alone.
+/// For how many windows it is looked for near a delay that was known, and nowhere else.
 const NEAR_FIRST: usize = 6;
 /// Seconds heard at once.
 const WINDOW: f64 = 0.7;

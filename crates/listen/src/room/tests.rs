@@ -186,7 +186,7 @@ fn sound_dropped_on_its_way_is_met_again_near_by_with_what_the_sweep_told() {
     // 4,000 frames never come, and before them nothing is heard for a while
     let mut ear = heard(&sent, 5_000.0, PPM)[after..].to_vec();
     ear[..72_000].fill(0.0);
-    let met = |mut one: Clearing| {
+    let met = |mut one: Clearing, knows: bool| {
         let mut first = None;
         let mut out = Vec::new();
         for (n, (sent, heard)) in sent[after..].chunks(512).zip(ear.chunks(512)).enumerate() {
@@ -196,14 +196,15 @@ fn sound_dropped_on_its_way_is_met_again_near_by_with_what_the_sweep_told() {
             }
         }
         let last = out.len() - 4 * 24_000;
+        assert_eq!(one.is_placed(), knows && first.is_some());
         (first, 10.0 * (power(&ear[2 * last..]) / power(&out[last..])).log10())
     };
-    let (first, taken) = met(clearing.again());
+    let (first, taken) = met(clearing.again(), true);
     let (delay, ppm) = first.expect("met again");
     assert!((delay - 5_000.0).abs() < 600.0 && (ppm - PPM).abs() < 0.5, "{delay} frames, {ppm} ppm");
     assert!(taken > 28.0, "{taken}");
     // one that knows nothing takes it for a beat earlier or later, or for none, or needs long for the ratio
-    let (first, _) = met(Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT));
+    let (first, _) = met(Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT), false);
     assert!(first.is_none_or(|(delay, ppm)| (delay - 5_000.0).abs() > 600.0 || (ppm - PPM).abs() > 0.5), "{first:?}");
 }
 

@@ -46,8 +46,6 @@ const PATIENCE: u32 = 5;
 /// How much better a second clearing must be, and how many seconds of our own sound it has for that.
 const BETTER: f64 = 6.0;
 const SECOND: f64 = 15.0;
-/// How far sound that drops out may shift the delay, in seconds: less than half a beat, so that it is not met a beat off.
-const NEAR: f64 = 0.2;
 
 /// What became of the microphone.
 #[derive(Clone, Debug, PartialEq)]
@@ -134,8 +132,6 @@ struct Open {
     clearing: Clearing,
     /// The microphone's frame it began with.
     since: u64,
-    /// Whether a sweep told its place.
-    measured: bool,
     /// What hears a sweep under way, or is to show in case of doubt whether it does better: then it takes the other's place.
     trial: Option<Clearing>,
     trial_since: u64,
@@ -154,14 +150,6 @@ struct Measuring {
     attempts: u32,
     /// The engine's frame from which on it is looked for, once it sounded whole.
     from: Option<FrameInstant>,
-}
-
-/// Whether the delays of two clearings are no further apart than sound that drops out makes them.
-fn near(one: Meeting, other: Meeting) -> bool {
-    match (one, other) {
-        (Meeting::Found { delay: one, .. }, Meeting::Found { delay: other, .. }) => (one - other).abs() < NEAR,
-        _ => false,
-    }
 }
 
 impl Open {
@@ -188,8 +176,6 @@ impl Open {
                 let better = taken(trial) > now.map(|now| now + BETTER);
                 let over = self.missed > rate.span(SECOND).0;
                 if better && let Some(trial) = self.trial.take() {
-                    // met near by, with the way that the sweep told: its place is as good as the sweep's
-                    self.measured &= near(trial.meeting(), self.clearing.meeting());
                     (self.clearing, self.since, self.missed, self.again) = (trial, self.trial_since, 0, 0);
                 } else if over {
                     (self.trial, self.missed, self.again) = (None, 0, (self.again + 1).min(PATIENCE));
@@ -235,7 +221,6 @@ impl Ears {
                         listening,
                         clearing,
                         since: 0,
-                        measured: false,
                         trial: None,
                         trial_since: 0,
                         missed: 0,
@@ -311,7 +296,7 @@ impl Ears {
     /// is a guess from whatever sounded, and may be far off.
     #[must_use]
     pub fn knows_when(&self) -> bool {
-        self.open.as_ref().is_some_and(|open| open.measured && !matches!(open.clearing.clearness(), Clearness::Poor(_)))
+        self.open.as_ref().is_some_and(|open| open.clearing.is_placed() && !matches!(open.clearing.clearness(), Clearness::Poor(_)))
     }
 
     /// How loud the microphone's own sound is, beside its full scale.
@@ -348,7 +333,6 @@ impl Ears {
     pub fn find_again(&mut self) {
         if let Some(open) = &mut self.open {
             open.clearings().for_each(Clearing::find_again);
-            open.measured = false;
         }
     }
 
@@ -413,7 +397,7 @@ impl Ears {
                     Ok(told) => {
                         if let Some(mut trial) = open.trial.take() {
                             trial.freeze(self.frozen);
-                            (open.clearing, open.since, open.missed, open.measured) = (trial, open.trial_since, 0, true);
+                            (open.clearing, open.since, open.missed) = (trial, open.trial_since, 0);
                         }
                         Ok(told)
                     }
