@@ -58,10 +58,9 @@ pub(crate) struct Heads {
     seatings: Vec<Seating>,
     /// The parts that shares are told in: the heads if their number is known, else [`ASSUMED_PARTS`].
     parts: u8,
+    /// Whether their number is known.
+    known: bool,
     common: Common,
-    trust_bounds: f64,
-    /// What the bounds move out by; nothing where the number of heads is known.
-    margin: f64,
     weights: Vec<f64>,
     looks: Vec<Look>,
 }
@@ -70,8 +69,6 @@ impl Heads {
     /// For a section on `partials`, at most [`NOTES`] of them, of `heads` if they are known; with the notes below and above the one asked
     /// for, which stand after the partials, if there is room for them.
     pub(crate) fn new(partials: &[u8], heads: Option<u8>, neighbours: bool) -> Self {
-        let trust_bounds = if heads.is_some() { TRUST_BOUNDS } else { TRUST_BOUNDS_ASSUMED };
-        let margin = if heads.is_some() { 0.0 } else { MARGIN_ASSUMED };
         let heads = heads.map(|heads| heads.clamp(1, MOST_HEADS));
         let parts = heads.unwrap_or(ASSUMED_PARTS);
         let count = partials.len().min(NOTES);
@@ -92,9 +89,8 @@ impl Heads {
             count,
             neighbours,
             parts,
+            known: heads.is_some(),
             common,
-            trust_bounds,
-            margin,
             weights: vec![0.0; seatings.len()],
             looks: Vec::with_capacity(MOST_TIMBRES),
             seatings,
@@ -124,7 +120,7 @@ impl Heads {
         for (note, (share, chances)) in shares.iter_mut().zip(&mut chances).enumerate().take(self.count) {
             (*share, *chances) = self.share(note, top);
         }
-        if self.margin == 0.0 {
+        if self.known {
             self.seat_well(&mut shares, &chances);
         }
         shares
@@ -132,6 +128,7 @@ impl Heads {
 
     fn share(&self, note: usize, top: f64) -> (Share, Chances) {
         let whole = f64::from(self.parts);
+        let (trust_bounds, margin) = if self.known { (TRUST_BOUNDS, 0.0) } else { (TRUST_BOUNDS_ASSUMED, MARGIN_ASSUMED) };
         let (mut mean, mut leads) = (0.0, 0.0);
         let (mut chances, mut loose) = (NO_CHANCES, NO_CHANCES);
         for (seating, weight) in self.seatings.iter().zip(&self.weights) {
@@ -144,7 +141,7 @@ impl Heads {
             let parts = usize::from(here * seating.part);
             mean += likely * parts as f64 / whole;
             chances[parts] += likely;
-            loose[parts] += seating.prior * (self.trust_bounds * (weight - top)).exp();
+            loose[parts] += seating.prior * (trust_bounds * (weight - top)).exp();
         }
         let (sum, bounded): (f64, f64) = (chances.iter().sum(), loose.iter().sum());
         let bound = |share: f64| {
@@ -155,7 +152,7 @@ impl Heads {
             });
             at.map_or(1.0, |at| at as f64 / whole)
         };
-        let (low, high) = (bound(0.05) - self.margin, bound(0.95) + self.margin);
+        let (low, high) = (bound(0.05) - margin, bound(0.95) + margin);
         let bounds = (low.max(0.0), high.min(1.0));
         (Share { partial: self.partials[note], share: mean / sum, bounds, leads: leads / sum }, chances)
     }

@@ -18,6 +18,13 @@ pub(super) struct Common {
     pub(super) first: f64,
     pub(super) octave: f64,
 }
+impl Common {
+    /// On the line or harmonic of that number.
+    fn at(self, number: usize) -> f64 {
+        self.first + self.octave * (number as f64).log2()
+    }
+}
+
 pub(super) const COMMON: Common = Common { first: 0.15, octave: 0.0 };
 /// On woodwinds, with neighbours: the timbres are less alike from note to note, and the less so the higher the line.
 pub(super) const COMMON_NEIGHBOURS: Common = Common { first: 0.25, octave: 0.25 };
@@ -124,8 +131,8 @@ impl Seen {
             let fed = partials.iter().any(|partial| (line + 1).is_multiple_of(usize::from((*partial).max(1))));
             // a line where nothing is heard says that nobody feeds it; only what lies beyond the sound says nothing
             if fed && grid.floor[line] > 0.0 {
-                seen.add(line, grid.power[line] / whole, grid.floor[line] / whole, (line + 1) as f64 * fundamental);
-                seen.common[seen.count - 1] = common.first + common.octave * ((line + 1) as f64).log2();
+                let hz = (line + 1) as f64 * fundamental;
+                seen.add(line, grid.power[line] / whole, grid.floor[line] / whole, hz, common.at(line + 1));
             }
         }
         for side in 0..SIDES {
@@ -134,21 +141,22 @@ impl Seen {
                     && beside.own[side][h - 1] > 0.0
                 {
                     let hz = (h * usize::from(beside.target)) as f64 * fundamental;
-                    seen.add(place(side, h), beside.power[side][h - 1] / whole, beside.floor[side][h - 1] / whole, hz);
-                    seen.common[seen.count - 1] = common.first + common.octave * (h as f64).log2();
+                    let (power, floor) = (beside.power[side][h - 1] / whole, beside.floor[side][h - 1] / whole);
+                    seen.add(place(side, h), power, floor, hz, common.at(h));
                 }
             }
         }
         seen
     }
 
-    fn add(&mut self, at: usize, power: f64, floor: f64, hz: f64) {
+    fn add(&mut self, at: usize, power: f64, floor: f64, hz: f64, common: f64) {
         let floor = FLOOR * floor + 1e-4;
         self.at[self.count] = at;
         self.logarithm[self.count] = (power + floor).ln();
         self.floor[self.count] = floor;
         // the mean square of what is left of a beat by the mean over so many of it, to within some percent
         self.beating[self.count] = BEATING / (1.0 + std::f64::consts::TAU * (self.beats * hz).powi(2)).sqrt();
+        self.common[self.count] = common;
         self.sum += power;
         self.count += 1;
     }
