@@ -54,6 +54,14 @@ pub struct Section {
     pub trusted: bool,
 }
 
+impl Section {
+    /// How many players, for the ear: of more than 255, so many.
+    #[must_use]
+    pub fn heads(&self) -> u8 {
+        u8::try_from(self.seats.get()).unwrap_or(u8::MAX)
+    }
+}
+
 /// A sound of a SoundFont: its bank and its number there, both from 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PresetId {

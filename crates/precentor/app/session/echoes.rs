@@ -80,7 +80,7 @@ pub(super) fn asked(plan: &Plan, room: &Room, position: &Position, now: FrameIns
         .map(|(index, note, written)| {
             let (at, end) = (frame_of(note.start), frame_of(note.start + note.length));
             let asked = Asked { turn: top as usize, round: bar.round, section, seat, written, at, end };
-            let heads = who.seats.get().min(u16::from(u8::MAX)) as u8;
+            let heads = who.heads();
             Note { asked, place: (top, index), last: false, instrument: who.instrument, tuning, heads }
         })
         .collect();

@@ -79,7 +79,7 @@ impl<'a> Ear<'a> {
         }
         let here = |at: FrameInstant| (at.since(now).0 as usize).min(block.len());
         let Range { start, end } = here(self.from)..here(self.upto);
-        let heads = self.heads();
+        let heads = self.who.heads();
         let (who, asked, tuning, rate) = (self.who, self.asked, &self.tuning, self.rate);
         let start_at = now + FrameSpan(start as u64);
         if self.whole.is_none() {
@@ -97,10 +97,6 @@ impl<'a> Ear<'a> {
             self.told = Some(output.ok_or_else(|| UNHEARD.to_owned()));
             self.whole = None;
         }
-    }
-
-    fn heads(&self) -> u8 {
-        self.who.seats.get().min(u16::from(u8::MAX)) as u8
     }
 
     fn output(self) -> SectionEchoOutput {

@@ -12,8 +12,7 @@ use units::{Cents, FrameInstant, Hertz, SampleRate};
 
 use super::{HearArgs, read_through, rounded};
 use crate::cli::exit::Usage;
-use crate::hearing;
-use crate::hearing::{ALL_BEGUN, COMES_IN};
+use crate::hearing::{self, ALL_BEGUN, COMES_IN};
 use crate::text::ear;
 
 /// A block this far under the loudest is before or after the note.
