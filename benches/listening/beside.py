@@ -40,33 +40,23 @@ def cents(a, b):
     return 1200 * np.log2(a / b)
 
 
-def yin():
-    try:
-        import librosa
-    except ImportError as error:
-        raise Missing("pip install librosa") from error
+def by_librosa(name, looks_ahead=False):
+    def make():
+        try:
+            import librosa
+        except ImportError as error:
+            raise Missing("pip install librosa") from error
 
-    def track(x, rate, low, high, _path):
-        hz = librosa.yin(x, fmin=low, fmax=high, sr=rate, frame_length=WINDOW, hop_length=round(rate * HOP))
-        at = np.arange(len(hz)) * round(rate * HOP) / rate
-        return at, at + WINDOW / 2 / rate, hz
+        def track(x, rate, low, high, _path):
+            heard = getattr(librosa, name)(x, fmin=low, fmax=high, sr=rate, frame_length=WINDOW, hop_length=round(rate * HOP))
+            hz = heard[0] if isinstance(heard, tuple) else heard
+            at = np.arange(len(hz)) * round(rate * HOP) / rate
+            # a path that is chosen backwards from the end is not known before it
+            return at, np.full(len(hz), np.inf) if looks_ahead else at + WINDOW / 2 / rate, hz
 
-    return track
+        return track
 
-
-def pyin():
-    try:
-        import librosa
-    except ImportError as error:
-        raise Missing("pip install librosa") from error
-
-    def track(x, rate, low, high, _path):
-        hz, _, _ = librosa.pyin(x, fmin=low, fmax=high, sr=rate, frame_length=WINDOW, hop_length=round(rate * HOP))
-        at = np.arange(len(hz)) * round(rate * HOP) / rate
-        # its path is chosen backwards from the end
-        return at, np.full(len(hz), np.inf), hz
-
-    return track
+    return make
 
 
 def yinfft():
@@ -99,7 +89,8 @@ def after_each_hop(hz, hop, rate):
     return upto - WINDOW / 2 / rate, upto, hz
 
 
-OTHERS = {"librosa.yin": yin, "librosa.pyin": pyin, "aubio yinfft": yinfft}
+LOOKS_AHEAD = "librosa.pyin"
+OTHERS = {"librosa.yin": by_librosa("yin"), LOOKS_AHEAD: by_librosa("pyin", looks_ahead=True), "aubio yinfft": yinfft}
 
 
 def spent():
@@ -180,7 +171,7 @@ def main():
             print(f"{name}: left out, as asked")
             continue
         try:
-            trackers[name], rows[name] = make(), Row(looks_ahead=make is pyin)
+            trackers[name], rows[name] = make(), Row(looks_ahead=name == LOOKS_AHEAD)
         except Missing as error:
             print(f"{name}: left out, not installed ({error})")
     for truth in truths:
