@@ -128,15 +128,7 @@ fn the_open_ear_shows_what_a_child_plays() {
         rig.press(super::rig::key("DOWN"));
         rig.run(0.5);
     }
-    let sounding = Sounding {
-        written: note("G4"),
-        concert: "C4".parse().unwrap(),
-        frequency: Hertz::new(260.0).unwrap(),
-        cents: Cents(-11.0),
-        partial: Some(6),
-        level: Decibels(-30.0),
-    };
-    rig.apply(Action::Sounds(Some(sounding)));
+    rig.apply(low_c());
     for (width, height) in SIZES {
         for look in LOOKS {
             let screen = letters(&rig.buffer(width, height, look));

@@ -296,8 +296,7 @@ impl Renderer {
                 self.homebound = [self.clips.replace(clips).map(WornOut::Clips), None, None];
             }
             // begun elsewhere
-            Command::Probe(probe) => self.turn_away(Command::Probe(probe)),
-            Command::Say(_) => {}
+            Command::Probe(_) | Command::Say(_) => self.turn_away(command),
             Command::Halt => {
                 self.end_probe();
                 if let (Some(cursor), Some(score)) = (&mut self.cursor, &self.score) {

@@ -21,7 +21,7 @@ const PARTIALS: u16 = 16;
 const REACH: f64 = 50.0;
 const SIGN: f64 = 5.0;
 
-/// The signs of the microphone's level in a window so wide, and in a smaller one.
+/// From so many columns on, so many signs of the microphone's level; else [`SIGNS`].
 const WIDE: (u16, i32) = (100, 30);
 
 /// Draws it.

@@ -15,7 +15,12 @@ impl Renderer {
         let (Some(score), Some(cursor)) = (&self.score, &self.cursor) else { return false };
         let position = cursor.position(now);
         let Some(bar) = score.plan.bar(position.bar) else { return false };
-        if position.motion != Motion::Running || bar.turn != TurnKind::Rest || position.beat < 0.0 || now < self.remark_ends {
+        if position.motion != Motion::Running
+            || bar.turn != TurnKind::Rest
+            || position.beat < 0.0
+            || now < self.remark_ends
+            || remark.words().is_empty()
+        {
             return false;
         }
         let seconds = (bar.length.as_f64() - position.beat) * 60.0 / position.tempo.bpm();
@@ -30,8 +35,7 @@ impl Renderer {
             end = start + clip.length;
             start = end.back(self.rate.span(JOIN_SECONDS));
         }
-        let quiet = self.schedule.word_before(end).is_none();
-        if !quiet || end == now + self.band.word_notice() || end + cursor.look_ahead() > line {
+        if self.schedule.word_before(end).is_some() || end + cursor.look_ahead() > line {
             return false;
         }
         for (start, clip) in laid.into_iter().flatten() {

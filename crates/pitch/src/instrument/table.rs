@@ -3,8 +3,8 @@
 //! Transpositions and clefs: the MusicXML 4.0 sound list, textbooks of orchestration and two notation libraries, which the tests name row
 //! by row. Comfortable ranges: the notes that every first-year source read has in common; the horn in bass clef takes the sounding
 //! notes of the treble-clef horn, the timpani the pair of 29 and 26 inches. Full ranges: published ranges of able players; where sources
-//! differ, the narrower. The alto clarinet takes the clarinet's, without the highest octave (common practice, no source). Registers: where beginners cross by the octave or the twelfth, and up to where that holds (common
-//! practice, no source).
+//! differ, the narrower. The alto clarinet takes the clarinet's, without the highest octave (common practice, no source). Registers: where
+//! beginners cross by the octave or the twelfth, and up to where that holds (common practice, no source).
 
 use super::{Clef, Family, Instrument};
 use crate::fingering::Brass;
