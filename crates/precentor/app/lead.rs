@@ -33,8 +33,9 @@ const FRAME: Duration = Duration::from_millis(33);
 pub(super) const LOOK: Duration = Duration::from_millis(25);
 /// How long a signal may take to be obeyed; a normal end takes a quarter of it.
 const OBEY: Duration = Duration::from_millis(1_000);
-/// How long the sound may take to fade before the device is let go.
-const FADE: Duration = Duration::from_millis(80);
+/// How long the engine may take to go quiet before the device is let go, which fades what is left: leaving must not take 200 ms altogether,
+/// not even with a sound system that hangs.
+const FADE: Duration = Duration::from_millis(50);
 /// Exit code for a file with faults.
 const BAD_FILE: u8 = 2;
 
