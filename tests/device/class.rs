@@ -15,9 +15,13 @@ const BLOCK: usize = 480;
 const FULL: usize = 9_600;
 /// What is louder than this is sound of ours.
 const SOUND: f32 = 1e-4;
-/// How far around the first sound the rendering is laid on, in frames, and over how much of it.
+/// How far around where it should be the rendering is laid on, in frames, and over how much of it.
 const AROUND: usize = 2400;
 const OVER: usize = 24_000;
+/// The same before every answer, on what the loudspeaker gave so many frames before: sound that drops out shifts all that follows, and whoever
+/// plays to it.
+const AROUND_AGAIN: usize = 24_000;
+const BEFORE: usize = 120_000;
 
 /// An answer: from which frame of the rendering on, and what.
 pub struct Answer {
@@ -73,7 +77,7 @@ impl Class {
                     break;
                 }
             }
-            room.began
+            room.began.first().copied()
         });
         AtWork { hears, plays, thread: Some(thread), attends }
     }
@@ -109,9 +113,9 @@ struct Room {
     class: Class,
     attends: Arc<AtomicBool>,
     heard: Vec<f32>,
-    /// Where in what was heard the first sound is, and where the rendering's first frame lies.
+    /// Where in what was heard the first sound is, and where the rendering's first frame lies, as heard before each answer so far.
     first: Option<usize>,
-    began: Option<usize>,
+    began: Vec<usize>,
     laying: Option<JoinHandle<usize>>,
     /// Where the microphone's next frame is read in what was heard.
     reading: f64,
@@ -119,7 +123,7 @@ struct Room {
 
 impl Room {
     fn new(class: Class, attends: Arc<AtomicBool>) -> Self {
-        Self { class, attends, heard: Vec::new(), first: None, began: None, laying: None, reading: 0.0 }
+        Self { class, attends, heard: Vec::new(), first: None, began: Vec::new(), laying: None, reading: 0.0 }
     }
 
     /// Takes what the loudspeaker gave, and gives what the microphone hears meanwhile.
@@ -129,15 +133,17 @@ impl Room {
         if self.first.is_none() && self.attends.load(Ordering::Relaxed) {
             self.first = block.iter().position(|x| x.abs() > SOUND).map(|n| at + n);
         }
-        if let (Some(first), None, None) = (self.first, &self.laying, self.began)
-            && self.heard.len() > first + OVER + AROUND
+        if let (Some((from, near, around)), None) = (self.next_laying(), &self.laying)
+            && self.heard.len() > near + OVER + around
         {
             // beside the stream: it would stand still for longer than its buffer lasts
-            let (rendering, heard) = (self.class.rendering.clone(), self.heard.clone());
-            self.laying = Some(thread::spawn(move || lay_on(&rendering, &heard, first)));
+            let part = self.class.rendering[from..from + OVER].to_vec();
+            let heard = self.heard[near.saturating_sub(around)..near + OVER + around].to_vec();
+            let (start, last) = (near.saturating_sub(around), self.began.last().copied());
+            self.laying = Some(thread::spawn(move || lay_on(&part, &heard).map_or(last, |at| (start + at).checked_sub(from)).unwrap_or(0)));
         }
-        if let (Some(laying), None) = (self.laying.take_if(|laying| laying.is_finished()), self.began) {
-            self.began = laying.join().ok();
+        if let Some(laying) = self.laying.take_if(|laying| laying.is_finished()) {
+            self.began.extend(laying.join().ok());
         }
         let mut out = Vec::with_capacity(BLOCK + 1);
         // a sample of what comes after is needed between two
@@ -150,34 +156,47 @@ impl Room {
         out
     }
 
+    /// What is laid on next, as soon as it has been heard: from which frame of the rendering on, near which heard, and how far around.
+    fn next_laying(&self) -> Option<(usize, usize, usize)> {
+        match self.began.split_last() {
+            None => {
+                let own = self.class.rendering.iter().position(|x| x.abs() > SOUND)?;
+                Some((own, self.first?, AROUND))
+            }
+            Some((began, before)) => {
+                let from = self.class.answers.get(before.len())?.at.checked_sub(BEFORE)?;
+                Some((from, began + from, AROUND_AGAIN))
+            }
+        }
+    }
+
     /// What the microphone hears at frame `n` of the loudspeaker: that sound later, off two walls too, and the class.
     fn microphone(&self, n: usize) -> f32 {
         let back = |by: usize| n.checked_sub(by).map_or(0.0, |n| self.heard[n]);
         let delay = self.class.delay;
         let room = 0.4 * back(delay) - 0.15 * back(delay + 911) + 0.08 * back(delay + 3203);
-        let played = self.began.and_then(|began| n.checked_sub(began + delay)).map_or(0.0, |at| {
-            let answers = self.class.answers.iter();
-            answers.filter_map(|answer| answer.sound.get(at.checked_sub(answer.at)?)).sum::<f32>()
+        let answers = self.class.answers.iter().enumerate();
+        let played = answers.filter_map(|(answer, Answer { at, sound })| {
+            // the first laying is for the beginning, each further one for one answer
+            let began = self.began.get(answer + 1).or(self.began.last())?;
+            sound.get(n.checked_sub(began + delay)?.checked_sub(*at)?)
         });
+        let played: f32 = played.sum();
         room + played
     }
 }
 
-/// Where in what was `heard` the rendering begins, by the place of the `first` sound and then by what lies best on it.
-fn lay_on(rendering: &[f32], heard: &[f32], first: usize) -> usize {
-    let own = rendering.iter().position(|x| x.abs() > SOUND).unwrap_or(0);
-    let likeness = |start: i64| -> f64 {
-        let pairs = (own..(own + OVER).min(rendering.len())).step_by(3).filter_map(|n| {
-            let heard = usize::try_from(start + n as i64).ok().and_then(|n| heard.get(n))?;
-            Some(f64::from(rendering[n]) * f64::from(*heard))
-        });
-        pairs.sum()
+/// Where in what was `heard` this `part` of the rendering lies best, if any of it sounds.
+fn lay_on(part: &[f32], heard: &[f32]) -> Option<usize> {
+    let likeness = |start: usize| -> f64 {
+        let pairs = part.iter().zip(&heard[start..]).step_by(3);
+        pairs.map(|(x, y)| f64::from(x * y)).sum()
     };
-    let near = first as i64 - own as i64;
-    let around = AROUND as i64;
-    let best = (near - around..near + around).step_by(8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(near);
-    let best = (best - 8..=best + 8).max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap_or(best);
-    usize::try_from(best).unwrap_or(0)
+    let most = heard.len() - part.len();
+    let best = |starts: &mut dyn Iterator<Item = usize>| starts.max_by(|a, b| likeness(*a).total_cmp(&likeness(*b)));
+    let near = best(&mut (0..=most).step_by(8))?;
+    let found = best(&mut (near.saturating_sub(8)..=(near + 8).min(most)))?;
+    (likeness(found) > 0.0).then_some(found)
 }
 
 /// A note of a simulated player at 48 kHz, from a file at 24 kHz.

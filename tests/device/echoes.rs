@@ -118,7 +118,7 @@ fn answered(delay: usize, drift_ppm: f64) {
     let said: Vec<String> = (1..=3).map(|seat| console.until(&format!("Seat {seat}:"))).collect();
     console.types("quit now\n");
     let _ = console.child.wait();
-    println!("delay {delay} frames, {drift_ppm} ppm:\n{}", said.join("\n"));
+    println!("delay {delay} frames, {drift_ppm} ppm:\n{}", console.said.join("\n"));
     assert!(class.end(), "the class never heard the engine");
     let kept = desk.json(&["records", "show", "--json"]);
     println!("{kept}");

@@ -284,10 +284,18 @@ impl Clearing {
         Ok(if told.taken < ENOUGH { Clearness::Poor(told.taken) } else { Clearness::Clear(told.taken) })
     }
 
-    /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while; the way stays.
+    /// Finds anew which frame heard belongs to which sent, as after a device was opened again or stopped for a while: it may be another device,
+    /// with another clock and another way to the ear, so what a sweep told of when counts no more.
     pub fn find_again(&mut self) {
-        // it may be another device, with another clock
         (self.clock, self.near, self.ratio, self.placed) = (None, None, None, false);
+        self.finder.clear();
+    }
+
+    /// The same after the loudspeaker ran dry or its buffer grew: the devices are the same, so it looks near the delay there was first, with
+    /// the way and the ratio of the clocks that a sweep told.
+    pub fn find_again_near(&mut self) {
+        self.near = self.clock.map(|_| self.delay).or(self.near);
+        self.clock = None;
         self.finder.clear();
     }
 

@@ -4,6 +4,7 @@ use engine::Snapshot;
 use std::sync::Arc;
 use std::time::Duration;
 
+use super::effect::Loudspeaker;
 use super::shelf::Shelf;
 use super::state::{Hearing, Input, Led, OpenedLesson, SeatHeard, SectionHeard, Sound, Sounding, Voice};
 use crate::inputs::{Command, Deed, Signal};
@@ -74,8 +75,8 @@ pub enum Action {
     Sounds(Option<Sounding>),
     /// Something to be told for a few seconds.
     Tell(String),
-    /// The loudspeaker is another time behind than before; this is told of it.
-    Delayed(String),
+    /// The loudspeaker's sound was broken, or is another time behind than before; this is told of it.
+    Broken(Loudspeaker, String),
     /// The terminal has another size, or was redrawn.
     Redraw,
     /// The learn screen is open and this was pressed; with the MIDI port it came through.

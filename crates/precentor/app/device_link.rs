@@ -4,6 +4,7 @@ use device::{Event, Output};
 use std::time::Duration;
 
 use super::action::Action;
+use super::effect::Loudspeaker;
 use super::state::{Sound, Standing};
 
 /// Set by those who measure how long the program takes to its first callback.
@@ -19,8 +20,8 @@ pub(super) fn action_of(event: &Event) -> Action {
         Event::Lost { device, .. } => stands(Standing::Lost, device),
         Event::NoDevice { .. } => stands(Standing::Silent, ""),
         Event::Panicked => stands(Standing::Failed, ""),
-        Event::BufferGrown { .. } => Action::Delayed(says),
-        Event::Moved | Event::Gap { .. } => Action::Tell(says),
+        Event::Gap { .. } | Event::BufferGrown { .. } => Action::Broken(Loudspeaker::TheSame, says),
+        Event::Moved => Action::Broken(Loudspeaker::PerhapsAnother, says),
     }
 }
 

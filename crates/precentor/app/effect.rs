@@ -13,6 +13,15 @@ use crate::standing::{ClimbStanding, LessonStanding};
 use crate::workshop::Choice;
 use units::{SampleRate, Tempo};
 
+/// What plays after the loudspeaker's sound was broken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Loudspeaker {
+    /// The same: it ran dry, or its buffer is another size.
+    TheSame,
+    /// One that may be another: it was lost and is back, or the system chose.
+    PerhapsAnother,
+}
+
 /// Something to be done.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Effect {
@@ -57,7 +66,7 @@ pub enum Effect {
     /// Measure the room.
     Measure,
     /// The loudspeaker's sound was broken: what the microphone hears meets other frames than before.
-    MeetAgain,
+    MeetAgain(Loudspeaker),
     /// Tell what somebody plays on this instrument as it sounds, or no more.
     OpenEar(Option<(&'static Instrument, Tuning)>),
     /// Remember that the cautions were read.

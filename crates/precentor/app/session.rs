@@ -281,9 +281,9 @@ impl Session {
                 }
                 None
             }
-            Effect::MeetAgain => {
+            Effect::MeetAgain(loudspeaker) => {
                 if let Some(microphone) = &mut self.microphone {
-                    microphone.find_again();
+                    microphone.find_again(loudspeaker);
                 }
                 None
             }

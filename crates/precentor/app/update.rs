@@ -15,7 +15,7 @@ use units::Decibels;
 
 pub use learning::lessons;
 
-use super::effect::{Effect, Errand, Start};
+use super::effect::{Effect, Errand, Loudspeaker, Start};
 use super::state::{Base, Chooser, ChooserOf, DeskRow, Finder, Hearing, Led, Over, Pulse, QUIT_WITHIN, Sound, Standing, State, Voice};
 use super::{Action, action::OpenedRoom};
 use crate::inputs::{Command, Way};
@@ -109,9 +109,9 @@ fn take(state: &mut State, action: Action) -> Vec<Effect> {
             }
         }
         Action::Tell(text) => state.tell(text),
-        Action::Delayed(text) => {
+        Action::Broken(loudspeaker, text) => {
             state.tell(text);
-            return vec![Effect::MeetAgain];
+            return vec![Effect::MeetAgain(loudspeaker)];
         }
         Action::Redraw => {}
     }
@@ -187,7 +187,7 @@ fn hear(state: &mut State, sound: Sound) -> Vec<Effect> {
     }
     if back {
         state.tell(told::DEVICE_BACK);
-        return vec![Effect::MeetAgain];
+        return vec![Effect::MeetAgain(Loudspeaker::PerhapsAnother)];
     }
     Vec::new()
 }

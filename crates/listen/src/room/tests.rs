@@ -170,6 +170,32 @@ fn after_a_device_was_opened_again_the_delay_is_found_again() {
 }
 
 #[test]
+fn after_the_loudspeaker_ran_dry_what_the_sweep_told_still_holds() {
+    let mut sent = sweep(SampleRate::DEFAULT, SWEEP_LEVEL);
+    sent.resize(sent.len() + 40_000, 0.0);
+    let after = sent.len();
+    sent.extend(bursts(8));
+    let mut clearing = Clearing::new(SampleRate::DEFAULT, SampleRate::DEFAULT);
+    let ear = heard(&sent, 9_000.0, 30.0);
+    feed(&mut clearing, 0, &sent[..after], &ear[..after]);
+    clearing.calibrate(FrameInstant(0)).unwrap();
+    // for 6,000 frames nothing is sent; 9,000 later nothing is heard
+    let (dry, ran) = (6_000, after + 512 * 180);
+    let late: Vec<f32> = [&ear[..ran + 9_000], &vec![0.0; dry], &ear[ran + 9_000..]].concat();
+    feed(&mut clearing, after as u64, &sent[after..ran], &late[after..ran]);
+    clearing.heard(&late[ran..ran + dry], |_| ());
+    clearing.find_again_near();
+    assert!(!clearing.is_placed());
+    let out = feed(&mut clearing, ran as u64, &sent[ran..], &late[ran + dry..]);
+    assert!(clearing.is_placed());
+    let Meeting::Found { delay, ratio_ppm, .. } = clearing.meeting() else { panic!("not found") };
+    assert!((delay * 48_000.0 - 9_000.0).abs() < 600.0 && (ratio_ppm - 30.0).abs() < 0.5, "{delay} s, {ratio_ppm} ppm");
+    let last = out.len() - 4 * 24_000;
+    let taken = 10.0 * (power(&late[late.len() - 2 * 4 * 24_000..]) / power(&out[last..])).log10();
+    assert!(taken > 28.0, "{taken}");
+}
+
+#[test]
 fn sound_dropped_on_its_way_is_met_again_near_by_with_what_the_sweep_told() {
     const PPM: f64 = 30.0;
     let mut sent = sweep(SampleRate::DEFAULT, SWEEP_LEVEL);

@@ -9,6 +9,8 @@ use synth::Probe;
 use thiserror::Error;
 use units::{Decibels, FrameInstant, FrameSpan, SampleRate};
 
+use crate::app::effect::Loudspeaker;
+
 /// Frames the device is asked for at a time. A sound server drops without a word what is not taken before the next ones come, so they
 /// are many: verdicts come at the end of an echo, and the sweep tells how late all is.
 const FRAMES: u32 = 4096;
@@ -292,11 +294,23 @@ impl Ears {
         self.open.as_ref().map_or(Clearness::Unknown, |open| open.clearing.clearness())
     }
 
-    /// Whether a sweep told where our own sound lies in what is heard, and what was heard of it since is still there. Without a sweep the place
-    /// is a guess from whatever sounded, and may be far off.
+    /// Whether a sweep told where our own sound lies in what is heard. Without a sweep the place is a guess from whatever sounded, and may be
+    /// far off.
+    #[must_use]
+    pub fn is_placed(&self) -> bool {
+        self.open.as_ref().is_some_and(|open| open.clearing.is_placed())
+    }
+
+    /// Whether it [is placed](Self::is_placed), and what was heard of our own sound since is still there.
     #[must_use]
     pub fn knows_when(&self) -> bool {
-        self.open.as_ref().is_some_and(|open| open.clearing.is_placed() && !matches!(open.clearing.clearness(), Clearness::Poor(_)))
+        self.is_placed() && !matches!(self.clearness(), Clearness::Poor(_))
+    }
+
+    /// Whether a sweep is on its way.
+    #[must_use]
+    pub const fn is_measuring(&self) -> bool {
+        self.measuring.is_some()
     }
 
     /// How loud the microphone's own sound is, beside its full scale.
@@ -329,10 +343,13 @@ impl Ears {
         }
     }
 
-    /// The loudspeaker was lost and is back, dropped out or was changed: what is heard meets other frames than before.
-    pub fn find_again(&mut self) {
+    /// The loudspeaker's sound was broken: what is heard meets other frames than before.
+    pub fn find_again(&mut self, loudspeaker: Loudspeaker) {
         if let Some(open) = &mut self.open {
-            open.clearings().for_each(Clearing::find_again);
+            open.clearings().for_each(match loudspeaker {
+                Loudspeaker::TheSame => Clearing::find_again_near,
+                Loudspeaker::PerhapsAnother => Clearing::find_again,
+            });
         }
     }
 

@@ -11,6 +11,7 @@ use super::ears::{Ears, EarsNews};
 use super::echoes::{Echoes, Note, Sound};
 use super::open_ear::OpenEar;
 use crate::app::action::Action;
+use crate::app::effect::Loudspeaker;
 use crate::app::state::{Hearing, Input};
 use crate::text::ear as text;
 
@@ -36,8 +37,8 @@ pub(super) struct Microphone {
     open_ear: Option<OpenEar>,
     /// When the next sample was made, as far as is known.
     next: FrameInstant,
-    /// Whether its delay was known at the last look.
-    met: bool,
+    /// Whether its delay was a guess at the last look.
+    guesses_when: bool,
     /// Since when a drone has sounded.
     drone: Option<FrameInstant>,
     told_of_drone: bool,
@@ -54,7 +55,7 @@ impl Microphone {
             echoes: Echoes::new(keeps),
             open_ear: None,
             next: FrameInstant::ZERO,
-            met: false,
+            guesses_when: false,
             drone: None,
             told_of_drone: false,
             input: None,
@@ -77,9 +78,9 @@ impl Microphone {
         self.ears.calibrate(controls);
     }
 
-    /// The loudspeaker was lost and is back: what is heard meets other frames than before.
-    pub(super) fn find_again(&mut self) {
-        self.ears.find_again();
+    /// The loudspeaker's sound was broken: what is heard meets other frames than before.
+    pub(super) fn find_again(&mut self, loudspeaker: Loudspeaker) {
+        self.ears.find_again(loudspeaker);
     }
 
     /// Hears what came since it was last asked, as the class stands in `now`. Under a drone that cannot be taken out well enough nobody is
@@ -140,15 +141,15 @@ impl Microphone {
         }
     }
 
-    /// What is told once the delay of the microphone is known.
+    /// What is told once the delay of the microphone is known but no sweep vouches for it, the first time or again.
     fn newly_met(&mut self) -> Option<Action> {
-        let meeting = self.ears.meeting();
-        let found = matches!(meeting, Meeting::Found { .. });
-        let newly = found && !std::mem::replace(&mut self.met, found);
-        match meeting {
-            Meeting::Found { delay, .. } if newly => Some(Action::Tell(text::met(delay))),
+        let delay = match self.ears.meeting() {
+            Meeting::Found { delay, .. } if !self.ears.is_placed() && !self.ears.is_measuring() => Some(delay),
             _ => None,
-        }
+        };
+        let newly = delay.filter(|_| !self.guesses_when);
+        self.guesses_when = delay.is_some();
+        newly.map(|delay| Action::Tell(text::met(delay)))
     }
 }
 

@@ -47,7 +47,7 @@ fn hush_always_reaches_the_engine() {
 fn only_the_loss_itself_halts_the_plan() {
     let mut state = state();
     assert_eq!(update(&mut state, sound(Standing::Silent)), [], "a console that never had sound plays on in silence");
-    let back = [Effect::MeetAgain];
+    let back = [Effect::MeetAgain(Loudspeaker::PerhapsAnother)];
     assert_eq!(update(&mut state, sound(Standing::Playing)), back, "what the microphone hears meets other frames");
     assert_eq!(update(&mut state, sound(Standing::Lost)), [Effect::Halt("unplugged".to_owned())]);
     assert_eq!(update(&mut state, sound(Standing::Lost)), []);
