@@ -75,7 +75,7 @@ fn every_cue_comes_from_midi_and_a_pedal_may_be_pulled_out() {
         let signal = match cue {
             Cue::Go | Cue::Again | Cue::Hush => return rows,
             _ if index % 3 == 0 => format!("controller {}", 80 + index),
-            _ if index % 3 == 1 => format!("note C{}", index % 9),
+            _ if index % 3 == 1 => format!("note C{}", index / 3),
             _ => format!("program {}", index + 1),
         };
         rows + &format!("[[bind]]\nsignal = \"{signal}\"\ndoes = \"{cue}\"\n")
@@ -89,7 +89,7 @@ fn every_cue_comes_from_midi_and_a_pedal_may_be_pulled_out() {
             Cue::Again => "send 176 66 127".to_owned(),
             Cue::Hush => "send 176 67 127".to_owned(),
             _ if index % 3 == 0 => format!("send 176 {} 127", 80 + index),
-            _ if index % 3 == 1 => format!("send 144 {} 100", 12 * (index % 9 + 1)),
+            _ if index % 3 == 1 => format!("send 144 {} 100", 12 * (index / 3 + 1)),
             _ => format!("send 192 {index}"),
         });
     });
