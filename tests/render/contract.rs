@@ -25,7 +25,7 @@ fn nothing_is_allocated_or_freed_over_every_plan_and_cue() {
     controls.clips(clips());
     controls.want_sent(true);
     let sweep = Probe::new("sweep", &listen::room::sweep(RATE, listen::room::SWEEP_LEVEL));
-    let remarks = [&["good"][..], &["octave", "too_low"]].map(|words| sequencer::words::remark(words.iter().copied()).unwrap());
+    let remarks = [&["on_it"][..], &["octave", "too_low"]].map(|words| sequencer::words::remark(words.iter().copied()).unwrap());
     let mut probed = 0;
     let mut out = vec![0.0; 2 * 512];
     let mut caught = 0;

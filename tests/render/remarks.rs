@@ -39,7 +39,7 @@ fn a_remark_sounds_in_the_rest_and_all_else_stays() {
     let (plain, _) = played(&[]);
     let rest = TOP + 3 * BAR;
     let at = rest + 24_000;
-    for words in [&["good"][..], &["octave", "too_low"], &["flat"]] {
+    for words in [&["on_it"][..], &["two", "partials", "low"], &["octave", "too_low"], &["flat"]] {
         let (spoken, frames) = played(&[(at, said(words))]);
         assert_eq!(frames, [(at / BLOCK * BLOCK) as u64], "{words:?}");
         let differs: Vec<usize> = (0..plain.len()).filter(|frame| plain[*frame] != spoken[*frame]).collect();
@@ -61,7 +61,7 @@ fn a_remark_sounds_in_the_rest_and_all_else_stays() {
 fn a_remark_is_refused_everywhere_else_and_too_late() {
     let (plain, _) = played(&[]);
     let bar = |bar: usize| TOP + bar * BAR;
-    let good = said(&["good"]);
+    let on_it = said(&["on_it"]);
     for (at, where_) in [
         (0, "before the first bar"),
         (bar(0) + 48_000, "over a count"),
@@ -70,12 +70,12 @@ fn a_remark_is_refused_everywhere_else_and_too_late() {
         (bar(4) - 24_000, "too near the next count"),
         (bar(4) + 100, "after the rest"),
     ] {
-        let (out, frames) = played(&[(at, good)]);
+        let (out, frames) = played(&[(at, on_it)]);
         assert!(frames.is_empty() && out == plain, "{where_}");
     }
     // while one is said, another is not begun; when it is over, it is
     let rest = bar(3) + 12_000;
-    let (_, frames) = played(&[(rest, good), (rest + 4_800, good), (rest + 72_000, good)]);
+    let (_, frames) = played(&[(rest, on_it), (rest + 4_800, on_it), (rest + 72_000, on_it)]);
     assert_eq!(frames.len(), 2);
 }
 
@@ -97,7 +97,7 @@ fn without_a_voice_a_remark_is_passed_over_as_counts_are() {
     let mut bounce = Bounce::silent(RATE);
     start(&mut bounce, &drill(RESTS));
     run(&mut bounce, (TOP + 3 * BAR + 12_000) / BLOCK, &mut ());
-    bounce.controls.say(said(&["good"]));
+    bounce.controls.say(said(&["on_it"]));
     let out = run(&mut bounce, 48_000 / BLOCK, &mut ());
     assert!(out.iter().all(|frame| *frame == [0.0, 0.0]));
 }

@@ -284,8 +284,14 @@ fn a_verdict_is_said_in_the_rest_only_if_it_was_asked_for() {
     rig.keys("g");
     assert!(rig.state.says_verdicts() && rig.text(100, 30).contains("the voice says in the rest"), "{}", rig.text(100, 30));
     assert!(loudest_after(&mut rig, low) > 0.02);
-    // what there is no word for is not said
-    assert!(loudest_after(&mut rig, Verdict::Late) < 1e-4);
+    assert!(loudest_after(&mut rig, Verdict::Late) > 0.02);
+}
+
+#[test]
+fn what_is_for_the_eye_alone_is_not_said() {
+    let (_folder, mut rig) = roll_with_rests(true);
+    rig.keys("SPACE");
+    assert!(loudest_after(&mut rig, Verdict::OffTheSeries) < 1e-4);
 }
 
 #[test]

@@ -108,7 +108,7 @@ pub const fn says_verdicts(say: bool, rests: bool) -> &'static str {
     }
 }
 
-/// What the voice says of an echo, in words it has; nothing for what it has no words for.
+/// What the voice says of an echo; nothing for a note off the series, which is for the eye.
 #[must_use]
 pub fn spoken(verdict: records::Verdict, language: Language) -> Option<Phrase> {
     use records::{Verdict as V, Way};
@@ -116,15 +116,26 @@ pub fn spoken(verdict: records::Verdict, language: Language) -> Option<Phrase> {
     // in other languages the words for these are the signs before a note
     let tuned = language == Language::English;
     Some(match verdict {
-        V::OnIt => Phrase::word("good"),
+        V::OnIt => Phrase::word("on_it"),
         V::Low | V::Twelfth(Way::Down) => Phrase::word(side(true)),
         V::High | V::Twelfth(Way::Up) => Phrase::word(side(false)),
-        V::Partials(steps) => Phrase::word(side(steps.get() < 0)),
+        V::Partials(steps) => partials(steps.get()).unwrap_or_else(|| Phrase::word(side(steps.get() < 0))),
         V::Octaves(steps) => Phrase::new(&["octave", side(steps.get() < 0)]),
         V::Flat => Phrase::word(if tuned { "flat" } else { side(true) }),
         V::Sharp => Phrase::word(if tuned { "sharp" } else { side(false) }),
-        V::Late | V::Early | V::OffTheSeries | V::OtherNote | V::Nothing => return None,
+        V::Late => Phrase::word("late"),
+        V::Early => Phrase::word("early"),
+        V::OtherNote => Phrase::word("another_note"),
+        V::Nothing => Phrase::word("nothing"),
+        V::OffTheSeries => return None,
     })
+}
+
+/// So many partials low or high; nothing where there are more than remarks have numbers for.
+fn partials(steps: i8) -> Option<Phrase> {
+    let number = ["one", "two", "three", "four"].get(usize::from(steps.unsigned_abs()).checked_sub(1)?)?;
+    let partials = if steps.unsigned_abs() == 1 { "partial" } else { "partials" };
+    Some(Phrase::new(&[number, partials, if steps < 0 { "low" } else { "high" }]))
 }
 
 /// An adaptive drill without a microphone.
@@ -278,4 +289,37 @@ pub fn seat(number: usize) -> String {
 pub fn asks(seat: u16, noted: Option<Verdict>, keys: &str) -> String {
     let noted = noted.map_or("?", word);
     format!("seat {seat} {noted}:  {keys}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use records::{Verdict as V, Way};
+    use std::num::NonZeroI8;
+
+    #[test]
+    fn what_is_heard_is_said_in_words_of_remarks() {
+        let said = |verdict, language| spoken(verdict, language).map(|phrase| phrase.words().join(" "));
+        let steps = |steps| NonZeroI8::new(steps).unwrap();
+        for (verdict, words) in [
+            (V::OnIt, Some("on_it")),
+            (V::Partials(steps(-2)), Some("two partials low")),
+            (V::Partials(steps(1)), Some("one partial high")),
+            (V::Partials(steps(-5)), Some("too_low")),
+            (V::Partials(steps(i8::MIN)), Some("too_low")),
+            (V::Octaves(steps(1)), Some("octave too_high")),
+            (V::Twelfth(Way::Down), Some("too_low")),
+            (V::Flat, Some("flat")),
+            (V::Late, Some("late")),
+            (V::Nothing, Some("nothing")),
+            (V::OffTheSeries, None),
+        ] {
+            assert_eq!(said(verdict, Language::English).as_deref(), words, "{verdict}");
+            for language in [Language::English, Language::Spanish, Language::French] {
+                let phrase = spoken(verdict, language);
+                assert_eq!(phrase.is_some(), words.is_some());
+                assert_eq!(phrase.and_then(|phrase| sequencer::words::remark(phrase.words().iter().copied())), phrase, "{verdict}");
+            }
+        }
+    }
 }

@@ -77,7 +77,11 @@ pub fn note(pitch: Pitch) -> Option<&'static str> {
 }
 
 /// The words that no plan holds and that may be said in a rest: what was heard of an echo.
-pub const REMARKS: [&str; 6] = ["good", "too_low", "too_high", "octave", "flat", "sharp"];
+#[rustfmt::skip]
+pub const REMARKS: [&str; 18] = [
+    "on_it", "one", "two", "three", "four", "partial", "partials", "low", "high", "too_low", "too_high", "octave", "flat", "sharp",
+    "late", "early", "another_note", "nothing",
+];
 
 /// The remark of these words; nothing if one is no word of a remark, or there are none or too many.
 #[must_use]
@@ -118,9 +122,10 @@ mod tests {
     #[test]
     fn a_remark_is_made_of_its_own_words_alone() {
         assert_eq!(remark(["octave", "too_low"]), Some(Phrase::new(&["octave", "too_low"])));
+        assert_eq!(remark(["two", "partials", "low"]), Some(Phrase::new(&["two", "partials", "low"])));
         assert_eq!(remark(["octave", "seat"]), None);
         assert_eq!(remark([]), None);
-        assert_eq!(remark(["good"; 7]), None);
+        assert_eq!(remark(["on_it"; 7]), None);
     }
 
     #[test]
