@@ -20,23 +20,27 @@
 //!
 //! | clips | notes right | frames right | cents, median / p95 | pitch after, p50 / p95 ms | entry, median / p90 ms, in 20 ms |
 //! | --- | --- | --- | --- | --- | --- |
-//! | `--seed 7101 --count 225 --fonts csound` | 100.0 | 99.8 | 0.47 / 1.8 | 32 / 85 | 3.4 / 15.4, 94.7 % |
-//! | `--seed 7102 --count 225 --fonts opl3` | 99.1 | 99.5 | 0.33 / 1.5 | 30 / 79 | 2.3 / 11.7, 99.1 % |
-//! | `--seed 7103 --count 225 --fonts fluid,tim` | 100.0 | 99.9 | 0.65 / 2.9 | 35 / 74 | 3.4 / 15.6, 95.1 % |
-//! | `--snr 5 --seed 7111 --count 225 --fonts csound` | 99.1 | 99.7 | 0.51 / 1.7 | - | 5.6 / 18.5, 92.8 % |
-//! | `--snr 5 --seed 7112 --count 225 --fonts opl3` | 99.6 | 99.5 | 0.35 / 1.8 | - | 3.6 / 15.3, 94.6 % |
-//! | `--snr 5 --seed 7113 --count 225 --fonts fluid,tim` | 99.1 | 99.0 | 0.58 / 2.6 | - | 7.9 / 21.5, 88.3 % |
-//! | `--instruments tuba --seed 7123 --count 200 --fonts csound,opl3` | 100.0 | 99.9 | 0.45 / 1.9 | 63 / 104 | 5.7 / 14.6, 96.0 % |
-//! | `exact --seed 7104 --count 200 --fonts csound,opl3` | 100.0 | 100.0 | 0.022 / 0.286 | 28 / 48 | 0.5 / 2.9, 99.5 % |
+//! | `--seed 7101 --count 225 --fonts csound` | 100.0 | 99.7 | 0.47 / 1.9 | 32 / 85 | 3.4 / 15.4, 94.7 % |
+//! | `--seed 7102 --count 225 --fonts opl3` | 99.1 | 99.5 | 0.32 / 1.5 | 30 / 84 | 2.3 / 11.7, 99.1 % |
+//! | `--seed 7103 --count 225 --fonts fluid,tim` | 100.0 | 99.9 | 0.66 / 2.9 | 35 / 74 | 3.4 / 15.6, 95.1 % |
+//! | `--snr 5 --seed 7111 --count 225 --fonts csound` | 100.0 | 99.8 | 0.51 / 1.7 | - | 5.6 / 18.6, 92.0 % |
+//! | `--snr 5 --seed 7112 --count 225 --fonts opl3` | 99.6 | 99.6 | 0.35 / 1.9 | - | 3.6 / 15.3, 94.6 % |
+//! | `--snr 5 --seed 7113 --count 225 --fonts fluid,tim` | 99.6 | 99.1 | 0.58 / 2.6 | - | 8.1 / 21.8, 87.5 % |
+//! | `--snr 5 --seed 9111 --count 450 --fonts csound` | 99.8 | 99.8 | 0.48 / 1.8 | - | 5.8 / 22.9, 88.2 % |
+//! | `--snr 5 --seed 9112 --count 450 --fonts opl3` | 99.3 | 99.2 | 0.40 / 2.0 | - | 4.8 / 15.3, 94.4 % |
+//! | `--snr 5 --seed 9113 --count 450 --fonts fluid,tim` | 99.6 | 99.5 | 0.60 / 2.7 | - | 6.2 / 19.6, 90.2 % |
+//! | `--instruments tuba --seed 7123 --count 200 --fonts csound,opl3` | 100.0 | 99.9 | 0.45 / 1.9 | 63 / 104 | 5.5 / 14.5, 96.5 % |
+//! | `exact --seed 7104 --count 200 --fonts csound,opl3` | 100.0 | 100.0 | 0.023 / 0.286 | 28 / 48 | 0.5 / 2.9, 99.5 % |
 //!
 //! | brass | partial of the note | at 120 ms | nothing asked, at 120 ms | off the series |
 //! | --- | --- | --- | --- | --- |
 //! | `--snr 5 --seed 7121 --count 200 --fonts csound,opl3` | 100.0 | 97.8 | 97.8 | 100.0 |
-//! | `--snr 0 --seed 7122 --count 200 --fonts csound,opl3` | 98.9 | 96.8 | 90.0 | 98.0 |
+//! | `--snr 5 --seed 9121 --count 600 --fonts csound,opl3` | 99.6 | 99.5 | 99.3 | 99.5 |
+//! | `--snr 0 --seed 7122 --count 200 --fonts csound,opl3` | 98.9 | 96.3 | 89.5 | 98.0 |
 //!
 //! | nobody plays | notes told |
 //! | --- | --- |
-//! | `drums --seed 7131 --count 185 --fonts fluid,tim,csound,opl3` | 6 in 62 minutes |
+//! | `drums --seed 7131 --count 185 --fonts fluid,tim,csound,opl3` | 5 in 62 minutes |
 //! | `speech --seed 7132 --count 185` | 0 in 66 minutes |
 //! | `clutter --seed 7133 --count 185` | 1 in 62 minutes |
 

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use crate::floor::Floor;
 use crate::prior::Prior;
-use crate::spectrum::Spectrum;
+use crate::spectrum::{Spectrum, own_harmonics};
 
 /// A pitch the sound could have.
 #[derive(Clone, Copy, Debug, Default)]
@@ -130,8 +130,9 @@ impl Periods {
         }
     }
 
-    /// The candidates in `power`, where `prior` says what to expect.
-    pub(crate) fn find(&mut self, power: &[f32], prior: &Prior) -> Candidates {
+    /// The candidates in `power`, where `prior` says what to expect. Harmonics that stand out of what was `held` for longer are a pitch's own
+    /// even where noise hides them for the moment.
+    pub(crate) fn find(&mut self, power: &[f32], held: &[f32], prior: &Prior) -> Candidates {
         self.bins.fill(Complex::new(0.0, 0.0));
         self.floor.read(power);
         let (mut sum, mut relief) = (1e-20, 1e-9);
@@ -170,7 +171,8 @@ impl Periods {
             found.keep(Candidate { hz, strength, score: evident * strength + prior.gain(hz) }, |c| c.score + octave * (c.hz / low).log2());
         }
         for candidate in &mut found.list[..found.count] {
-            let own = crate::spectrum::own_harmonics(power, self.bin_hz, candidate.hz);
+            let own = [power, held].map(|power| own_harmonics(power, self.bin_hz, candidate.hz));
+            let own = own[0].max(own[1]);
             let lost = BORROWED * ((STANDS - own) / STANDS_WIDTH).clamp(0.0, 1.0);
             candidate.strength -= lost;
             candidate.score -= lost;

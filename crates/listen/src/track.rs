@@ -13,6 +13,9 @@ const PERIODS: f64 = 3.2;
 /// No window is shorter, in seconds.
 const SHORTEST: f64 = 0.040;
 
+/// The share by which what is held in mind of a pitch goes over to the newest instant: half of it is of the last 170 ms.
+const FORGET: f32 = 0.04;
+
 /// What one instant holds.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Instant {
@@ -43,6 +46,9 @@ pub(crate) struct Track {
     hop: usize,
     due: usize,
     average: usize,
+    /// The spectrum since the pitch that is followed began, as a mean that forgets.
+    held: Vec<f32>,
+    following: bool,
 }
 
 impl Track {
@@ -52,7 +58,8 @@ impl Track {
         let spectrum = Spectrum::new(rate, length, average);
         let periods = Periods::new(&spectrum, rate, low, high.min(0.4 * rate));
         let hop = (rate * HOP).round() as usize;
-        Self { spectrum, periods, follower: Follower::new(), prior: Prior::default(), hop, due: 0, average }
+        let held = vec![0.0; spectrum.power().len()];
+        Self { spectrum, periods, follower: Follower::new(), prior: Prior::default(), hop, due: 0, average, held, following: false }
     }
 
     /// Says which pitches are likelier than the rest.
@@ -85,8 +92,13 @@ impl Track {
         let sound = memory.last(self.spectrum.length());
         let power = sound.iter().map(|x| f64::from(x * x)).sum::<f64>() / sound.len() as f64;
         self.spectrum.take(sound);
-        let candidates = self.periods.find(self.spectrum.power(), &self.prior);
+        let forget = if self.following { FORGET } else { 1.0 };
+        for (held, power) in self.held.iter_mut().zip(self.spectrum.power()) {
+            *held += forget * (power - *held);
+        }
+        let candidates = self.periods.find(self.spectrum.power(), &self.held, &self.prior);
         let at = self.follower.step(&candidates);
+        self.following = at.is_some();
         let silent = Instant { hz: None, strength: 0.0, power, harmonics: [0.0; HARMONICS] };
         let Some(candidate) = at.map(|at| candidates.as_slice()[at]) else { return Some(silent) };
         let comb = spectrum::comb(self.spectrum.power(), self.spectrum.bin_hz(), candidate.hz);
