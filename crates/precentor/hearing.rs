@@ -11,7 +11,7 @@ use sequencer::{Cue, Cursor, Motion, Plan, SectionIndex, TurnKind};
 use std::num::NonZeroI8;
 use units::{Cents, FrameInstant, FrameSpan, SampleRate};
 
-pub use whole::{ALL_BEGUN, COMES_IN, WholeSection, series};
+pub use whole::{ALL_BEGUN, COMES_IN, Solo, WholeSection, series};
 
 /// A note further off than this is flat or sharp: ours, about what a beginner can be asked to hear.
 pub const IN_TUNE: Cents = Cents(20.0);

@@ -184,6 +184,11 @@ impl Section {
         self.timbres = Timbres::one(timbre);
     }
 
+    /// Weighs one more timbre beside those that the family may have: that of these players, learnt from their solos.
+    pub fn add_timbre(&mut self, timbre: Timbre) {
+        self.timbres.add(timbre);
+    }
+
     /// Forgets what was heard, before the next note.
     pub fn clear(&mut self) {
         self.lines.clear();

@@ -1,11 +1,12 @@
-//! A whole section that answers alone: which notes it may sit on, who sat where, and how it came in.
+//! A whole section that answers alone: which notes it may sit on, who sat where, and how it came in; and what solos tell of how it sounds.
 
 use listen::section::entries::{Entries, SectionEntries};
+use listen::section::heads::Timbre;
 use listen::{Section, Series, Shares};
 use pitch::{Family, Instrument, Interval, Tuning, Written};
-use units::{FrameInstant, Hertz, SampleRate};
+use units::{FrameInstant, FrameSpan, Hertz, SampleRate};
 
-use super::Asked;
+use super::{Asked, Judged};
 
 /// How long after its beat all of a section have begun, in seconds.
 pub const ALL_BEGUN: f64 = 0.35;
@@ -13,6 +14,9 @@ pub const ALL_BEGUN: f64 = 0.35;
 pub const COMES_IN: f64 = 0.5;
 /// How long before the end of its note a section is told, in seconds: in time for the bar line to go by it.
 const TOLD_BEFORE: f64 = 0.6;
+
+/// How sure a solo's note must be for its timbre to be learnt.
+const SURE: f64 = 0.7;
 
 /// What is listened for in a whole section, in one note of its echo.
 #[derive(Debug)]
@@ -26,12 +30,13 @@ pub struct WholeSection {
 }
 
 impl WholeSection {
-    /// Listens from `start` on for what is `asked` of so many players. Nothing for what has no series to sit on.
+    /// Listens from `start` on for what is `asked` of so many players, whose timbre may be as `learnt` from their solos. Nothing for what has no
+    /// series to sit on.
     #[must_use]
     pub fn new(
         instrument: &'static Instrument,
         tuning: &Tuning,
-        heads: u8,
+        (heads, learnt): (u8, Option<Timbre>),
         asked: &Asked,
         rate: SampleRate,
         start: FrameInstant,
@@ -40,7 +45,9 @@ impl WholeSection {
         let mut entries = SectionEntries::new(rate);
         entries.resume(start);
         let begun = asked.at + rate.span(ALL_BEGUN);
-        Some(Self { shares: Section::new(series, Some(heads), rate), names, beat: asked.at, begun, entries })
+        let mut shares = Section::new(series, Some(heads), rate);
+        learnt.into_iter().for_each(|timbre| shares.add_timbre(timbre));
+        Some(Self { shares, names, beat: asked.at, begun, entries })
     }
 
     /// From where on sound is to be listened to, and up to where.
@@ -68,6 +75,41 @@ impl WholeSection {
     #[must_use]
     pub fn entries(&mut self) -> Option<Entries> {
         self.entries.told(self.beat)
+    }
+}
+
+/// What is heard of one player alone, to learn how the section sounds.
+#[derive(Debug)]
+pub struct Solo {
+    section: Section,
+    names: Vec<(Written, u8)>,
+    /// From where on it has begun, unless it is late.
+    begun: FrameInstant,
+    now: FrameInstant,
+}
+
+impl Solo {
+    /// Listens from `start` on to what is `asked` of a seat. Nothing for what has no series to sit on.
+    #[must_use]
+    pub fn new(instrument: &'static Instrument, tuning: &Tuning, asked: &Asked, rate: SampleRate, start: FrameInstant) -> Option<Self> {
+        let (series, names) = series(instrument, tuning, asked.written)?;
+        let begun = asked.at + rate.span(ALL_BEGUN);
+        Some(Self { section: Section::new(series, Some(1), rate), names, begun, now: start })
+    }
+
+    /// Takes the next block of any length.
+    pub fn hear(&mut self, block: &[f32]) {
+        let before = self.begun.since(self.now).0 as usize;
+        self.section.hear(block.get(before..).unwrap_or_default());
+        self.now += FrameSpan(block.len() as u64);
+    }
+
+    /// Lets `timbre` learn from it, if what was heard of it is `judged` to be a note of the series.
+    pub fn teach(&self, judged: &Judged, timbre: &mut Timbre) {
+        let partial = self.names.iter().find(|(written, _)| judged.heard == Some(*written)).map(|(_, partial)| *partial);
+        if let (Some(partial), true, Some(grid)) = (partial, judged.confidence >= SURE, self.section.grid()) {
+            timbre.learn(&grid, partial);
+        }
     }
 }
 
@@ -122,6 +164,69 @@ mod tests {
     #[test]
     fn brass_stands_among_the_notes_of_its_fingering() {
         assert_eq!(notes("horn in F", "G4"), list(&[("C4", 4), ("E4", 5), ("G4", 6), ("C5", 8), ("E5", 10)]));
+    }
+
+    /// Flutes like no flute: with a fourth and an eighth harmonic so strong that some of them pass for players an octave above.
+    fn players(cents: &[f64], rate: SampleRate, frames: usize) -> Vec<f32> {
+        const POWERS: [f64; 8] = [1.0, 0.3, 0.1, 1.0, 0.02, 0.25, 0.01, 1.0];
+        let flute = Instrument::find("flute").unwrap();
+        let low = Tuning::default().frequency(flute.sounding("F4".parse().unwrap())).hz();
+        let sample = |n: usize| -> f64 {
+            let sum = cents.iter().enumerate().map(|(player, cents)| {
+                let turn = std::f64::consts::TAU * low * (cents / 1200.0).exp2() * n as f64 / f64::from(rate.hz());
+                let harmonics = POWERS
+                    .iter()
+                    .zip(1..)
+                    .map(|(power, h)| power.sqrt() * (turn * f64::from(h) + 1.7 * (player * h as usize) as f64).sin());
+                harmonics.sum::<f64>()
+            });
+            0.03 * sum.sum::<f64>()
+        };
+        (0..frames).map(|n| sample(n) as f32).collect()
+    }
+
+    #[test]
+    fn a_strange_timbre_is_learnt_from_solos_and_then_no_longer_passes_for_the_octave() {
+        let rate = SampleRate::DEFAULT;
+        let flute = Instrument::find("flute").unwrap();
+        let end = FrameInstant(rate.span(2.0).0);
+        let asked = Asked {
+            turn: 0,
+            round: 0,
+            section: sequencer::SectionIndex(0),
+            seat: Some(1),
+            written: "F4".parse().unwrap(),
+            at: FrameInstant::ZERO,
+            end,
+        };
+        let mut timbre = Timbre::parametric();
+        let on_low = |learnt: Option<Timbre>| {
+            let mut whole = WholeSection::new(flute, &Tuning::default(), (6, learnt), &asked, rate, FrameInstant::ZERO).unwrap();
+            whole.hear(&players(&[-9.0, -4.0, 1.0, 3.0, 6.0, 12.0], rate, 96_000));
+            whole.shares().unwrap().0.on(1).unwrap().share
+        };
+        let judged = |heard: &str, confidence| Judged {
+            verdict: records::Verdict::OnIt,
+            heard: Some(heard.parse().unwrap()),
+            cents: None,
+            entry_ms: None,
+            confidence,
+        };
+        let solo = |cents: f64| {
+            let mut solo = Solo::new(flute, &Tuning::default(), &asked, rate, FrameInstant::ZERO).unwrap();
+            players(&[cents], rate, 96_000).chunks(1000).for_each(|block| solo.hear(block));
+            solo
+        };
+        // what is none of its notes, or not sure, teaches nothing
+        solo(0.0).teach(&judged("G4", 0.9), &mut timbre);
+        solo(0.0).teach(&judged("F4", 0.5), &mut timbre);
+        assert_eq!(timbre, Timbre::parametric());
+        let before = on_low(None);
+        for seat in 0..6 {
+            solo(2.0 * f64::from(seat)).teach(&judged("F4", 0.9), &mut timbre);
+        }
+        let after = on_low(Some(timbre));
+        assert!(before < 0.8 && after > 0.95, "{before}, then {after}");
     }
 
     #[test]

@@ -105,6 +105,13 @@ impl Timbres {
         timbres
     }
 
+    /// One more that it may have; a later one takes the place of the last where there are as many as there may be.
+    pub(crate) fn add(&mut self, timbre: Timbre) {
+        let at = self.count.min(MOST_TIMBRES - 1);
+        self.list[at] = timbre;
+        self.count = at + 1;
+    }
+
     pub(super) fn as_slice(&self) -> &[Timbre] {
         &self.list[..self.count]
     }

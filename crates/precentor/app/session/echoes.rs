@@ -2,16 +2,17 @@
 //! nothing of it is kept but the last moments.
 
 use listen::Player;
+use listen::section::heads::Timbre;
 use pitch::{Instrument, Tuning};
 use sequencer::cursor::Position;
 use sequencer::plan::Part;
-use sequencer::{Motion, Plan, Room, TurnKind};
+use sequencer::{Motion, Plan, Room, SectionIndex, TurnKind};
 use std::collections::VecDeque;
 use units::{Beats, FrameInstant, FrameSpan, SampleRate};
 
 use crate::app::action::Action;
 use crate::app::state::{SeatHeard, Seated, SectionHeard};
-use crate::hearing::{self, Asked, WholeSection};
+use crate::hearing::{self, Asked, Solo, WholeSection};
 
 /// Sound that is kept back, in seconds: an echo may have begun before the console knows of it.
 const KEPT: f64 = 1.0;
@@ -51,6 +52,11 @@ pub(super) struct Note {
 }
 
 impl Note {
+    /// Whether it is asked of this section, on this instrument.
+    fn is_of(&self, section: SectionIndex, instrument: &Instrument) -> bool {
+        self.asked.section == section && self.instrument.id() == instrument.id()
+    }
+
     /// What is asked, by frames of `rate` instead of the engine's.
     fn asked_at(&self, engine: SampleRate, rate: SampleRate) -> Asked {
         let Asked { at, end, .. } = self.asked;
@@ -108,6 +114,8 @@ pub(super) struct Echoes {
     block: Vec<f32>,
     /// Whether the sound of what is told is handed on.
     keeps: bool,
+    /// How each section sounds, as far as seats of it were heard alone.
+    timbres: Vec<(SectionIndex, &'static Instrument, Timbre)>,
 }
 
 struct Pending {
@@ -123,7 +131,7 @@ struct Pending {
 
 /// Who listens.
 enum Ear {
-    Seat(Box<Player>),
+    Seat(Box<Player>, Option<Box<Solo>>),
     Section(Box<WholeSection>),
 }
 
@@ -169,8 +177,14 @@ impl Echoes {
             if !self.pending[index].told && self.listen(index, sound, engine) {
                 let pending = &mut self.pending[index];
                 pending.told = true;
-                news.extend(pending.ear.take().and_then(|ear| told(&pending.note, ear, sound, engine)));
+                let told = pending.ear.take().and_then(|ear| told(&pending.note, ear, sound, engine));
                 let samples = std::mem::take(&mut pending.kept);
+                if let Some((action, solo)) = told {
+                    if let (Action::Echoed(heard), Some(solo)) = (&action, solo) {
+                        solo.teach(&heard.judged, timbre_of(&mut self.timbres, &pending.note));
+                    }
+                    news.push(action);
+                }
                 if !samples.is_empty() {
                     news.push(Action::EchoSound(Box::new((sound.rate, samples))));
                 }
@@ -202,13 +216,16 @@ impl Echoes {
             self.block.clear();
             self.block.extend(self.recent.iter().skip(first).take(length));
             if pending.ear.is_none() {
-                pending.ear = ear(&note, &asked, rate, start);
+                pending.ear = ear(&note, &asked, rate, start, &self.timbres);
             }
             if self.keeps {
                 pending.kept.extend_from_slice(&self.block);
             }
             match &mut pending.ear {
-                Some(Ear::Seat(player)) => player.hear(&self.block, |_| ()),
+                Some(Ear::Seat(player, solo)) => {
+                    player.hear(&self.block, |_| ());
+                    solo.iter_mut().for_each(|solo| solo.hear(&self.block));
+                }
                 Some(Ear::Section(section)) => section.hear(&self.block),
                 None => {}
             }
@@ -219,31 +236,44 @@ impl Echoes {
 }
 
 /// Who listens to `note` from `start` on; nobody where nothing can be told.
-fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant) -> Option<Ear> {
+fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant, timbres: &[(SectionIndex, &Instrument, Timbre)]) -> Option<Ear> {
     if note.asked.seat.is_some() {
         let mut player = Player::new(note.instrument, rate, note.tuning).ok()?;
         player.expect(Some(note.asked.written));
         player.resume(start);
-        return Some(Ear::Seat(Box::new(player)));
+        let solo = Solo::new(note.instrument, &note.tuning, asked, rate, start).map(Box::new);
+        return Some(Ear::Seat(Box::new(player), solo));
     }
-    let whole = WholeSection::new(note.instrument, &note.tuning, note.heads, asked, rate, start)?;
+    let learnt = timbres.iter().find(|(section, instrument, _)| note.is_of(*section, instrument)).map(|(.., timbre)| *timbre);
+    let whole = WholeSection::new(note.instrument, &note.tuning, (note.heads, learnt), asked, rate, start)?;
     Some(Ear::Section(Box::new(whole)))
 }
 
-/// What came of a note.
-fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<Action> {
+/// How the section that is asked for `note` sounds, as far as is known; at first as anybody may.
+fn timbre_of<'a>(timbres: &'a mut Vec<(SectionIndex, &'static Instrument, Timbre)>, note: &Note) -> &'a mut Timbre {
+    let known = timbres.iter().position(|(section, instrument, _)| note.is_of(*section, instrument));
+    let at = known.unwrap_or_else(|| {
+        timbres.push((note.asked.section, note.instrument, Timbre::parametric()));
+        timbres.len() - 1
+    });
+    &mut timbres[at].2
+}
+
+/// What came of a note, and what may be learnt of it.
+fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<(Action, Option<Box<Solo>>)> {
     let asked = note.asked_at(engine, sound.rate);
     let Asked { section, seat, written: target, .. } = asked;
     match ear {
-        Ear::Seat(mut player) => {
+        Ear::Seat(mut player, solo) => {
             let judged = if sound.timed { asked.judged(&mut player, sound.rate) } else { hearing::judged_untimed(&mut player) };
-            Some(Action::Echoed(SeatHeard { seat: seat?, target, judged, last: note.last }))
+            Some((Action::Echoed(SeatHeard { seat: seat?, target, judged, last: note.last }), solo))
         }
         Ear::Section(mut whole) => {
             let seated = whole.shares().map(|(shares, names)| Seated::new(&shares, names));
             // how far apart they came is told of an entry whose beat is known
             let entries = whole.entries().filter(|_| sound.timed && seated.is_some());
-            Some(Action::SectionEchoed(Box::new(SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries })))
+            let heard = SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries };
+            Some((Action::SectionEchoed(Box::new(heard)), None))
         }
     }
 }
