@@ -151,6 +151,27 @@ fn the_open_ear_shows_what_a_child_plays() {
     assert_eq!(rig.state.hearing, Hearing::Off, "the microphone was opened for this alone");
 }
 
+#[test]
+fn in_lines_a_note_that_trembles_is_told_once_and_anew_when_it_has_moved() {
+    let mut rig = Rig::demo();
+    rig.keys("y");
+    let mut speaker = precentor::view::plain::Speaker::default();
+    speaker.news(&rig.state);
+    let Action::Sounds(Some(low)) = low_c() else { unreachable!() };
+    let mut told = |written: &str, cents: f64, level: f64| {
+        rig.apply(Action::Sounds(Some(Sounding { written: note(written), cents: Cents(cents), level: Decibels(level), ..low })));
+        speaker.news(&rig.state).join("\n")
+    };
+    assert!(told("G4", -11.0, -30.0).contains("11 cents low"));
+    for (cents, level) in [(-8.0, -31.0), (-14.0, -29.0), (-3.0, -35.0), (-20.0, -30.0)] {
+        assert_eq!(told("G4", cents, level), "", "{cents}");
+    }
+    // slowly away counts from what was told
+    assert!(told("G4", -22.0, -30.0).contains("22 cents low"));
+    assert_eq!(told("G4", -13.0, -30.0), "");
+    assert!(told("C4", -21.0, -30.0).contains("C4"));
+}
+
 fn input(mean: i32, peak: i32, under_a_drone: bool) -> Action {
     Action::Input(Input { mean: Some(mean), peak: Some(peak), clips: peak > -1, under_a_drone })
 }

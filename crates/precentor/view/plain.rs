@@ -3,7 +3,7 @@
 use super::facts::{Facts, Reading, Reads, readings};
 use crate::app::State;
 use crate::app::action::Focus;
-use crate::app::state::{ChooserOf, Desk, DeskRow, Heard, Over, Sound, Standing, Voice};
+use crate::app::state::{ChooserOf, Desk, DeskRow, Heard, Over, Sound, Sounding, Standing, Voice};
 use crate::inputs::{Place, Verdict, table};
 use crate::text;
 use std::sync::Arc;
@@ -38,7 +38,12 @@ struct Said {
     heard: Option<Heard>,
     /// Who plays near the drone, and how it beats.
     near: Vec<String>,
+    /// What somebody who plays freely sounds.
+    sounding: Option<Sounding>,
 }
+
+/// By how many cents a note must move to be told anew: no player holds one stiller than half of it, and lines that never end are read by nobody.
+const MOVED: f64 = 10.0;
 
 impl Said {
     fn of(state: &State, facts: &Facts) -> Self {
@@ -61,7 +66,25 @@ impl Said {
             focus: state.focus,
             heard: state.pedals.heard.first().cloned(),
             near: super::over::near(state).into_iter().map(|(line, _)| line).collect(),
+            sounding: match &state.over {
+                Some(Over::OpenEar(open)) => open.sounding,
+                _ => state.at_the_desk.filter(|_| !state.input.is_some_and(|input| input.under_a_drone)).and_then(|heard| heard.sounding),
+            },
         }
+    }
+
+    /// The same with what sounds as it was told before, where it has hardly moved.
+    fn still(mut self, was: &Self) -> Self {
+        if let (Some(told), Some(sounds)) = (was.sounding, self.sounding)
+            && told.written == sounds.written
+            && (told.cents.0 - sounds.cents.0).abs() < MOVED
+        {
+            (self.sounding, self.near) = (was.sounding, was.near.clone());
+            if let Some(Over::OpenEar(open)) = &mut self.over {
+                open.sounding = was.sounding;
+            }
+        }
+        self
     }
 }
 
@@ -70,6 +93,10 @@ impl Speaker {
     pub fn news(&mut self, state: &State) -> Vec<String> {
         let facts = Facts::of(state);
         let now = Said::of(state, &facts);
+        let now = match &self.said {
+            Some(was) => now.still(was),
+            None => now,
+        };
         let before = self.said.replace(now.clone());
         let mut lines = Vec::new();
         let was = before.as_ref();
