@@ -35,7 +35,7 @@ pub(super) const LOOK: Duration = Duration::from_millis(25);
 const OBEY: Duration = Duration::from_millis(1_000);
 /// How long the engine may take to go quiet before the device is let go, which fades what is left: leaving must not take 200 ms altogether,
 /// not even with a sound system that hangs.
-const FADE: Duration = Duration::from_millis(50);
+const FADE: Duration = Duration::from_millis(20);
 /// Exit code for a file with faults.
 const BAD_FILE: u8 = 2;
 
