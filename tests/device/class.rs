@@ -137,9 +137,9 @@ impl Room {
             && self.heard.len() > near + OVER + around
         {
             // beside the stream: it would stand still for longer than its buffer lasts
-            let part = self.class.rendering[from..from + OVER].to_vec();
-            let heard = self.heard[near.saturating_sub(around)..near + OVER + around].to_vec();
             let (start, last) = (near.saturating_sub(around), self.began.last().copied());
+            let part = self.class.rendering[from..from + OVER].to_vec();
+            let heard = self.heard[start..near + OVER + around].to_vec();
             self.laying = Some(thread::spawn(move || lay_on(&part, &heard).map_or(last, |at| (start + at).checked_sub(from)).unwrap_or(0)));
         }
         if let Some(laying) = self.laying.take_if(|laying| laying.is_finished()) {

@@ -172,6 +172,22 @@ fn in_lines_a_note_that_trembles_is_told_once_and_anew_when_it_has_moved() {
     assert!(told("C4", -21.0, -30.0).contains("C4"));
 }
 
+#[test]
+fn in_lines_it_is_told_at_once_that_the_microphone_hears_the_drone_itself() {
+    let mut rig = Rig::demo();
+    rig.keys("y");
+    rig.apply(Action::Do(precentor::inputs::Command::DroneToggle));
+    rig.run(0.5);
+    let mut speaker = precentor::view::plain::Speaker::default();
+    let Action::Sounds(Some(low)) = low_c() else { unreachable!() };
+    rig.apply(Action::Sounds(Some(low)));
+    speaker.news(&rig.state);
+    rig.apply(input(-31, -18, true));
+    rig.apply(Action::Sounds(Some(Sounding { level: Decibels(-31.0), ..low })));
+    let lines = speaker.news(&rig.state).join("\n");
+    assert!(lines.contains("the microphone hears the drone itself"), "{lines}");
+}
+
 fn input(mean: i32, peak: i32, under_a_drone: bool) -> Action {
     Action::Input(Input { mean: Some(mean), peak: Some(peak), clips: peak > -1, under_a_drone })
 }

@@ -171,8 +171,10 @@ impl Periods {
             found.keep(Candidate { hz, strength, score: evident * strength + prior.gain(hz) }, |c| c.score + octave * (c.hz / low).log2());
         }
         for candidate in &mut found.list[..found.count] {
-            let own = [power, held].map(|power| own_harmonics(power, self.bin_hz, candidate.hz));
-            let own = own[0].max(own[1]);
+            let mut own = own_harmonics(power, self.bin_hz, candidate.hz);
+            if own < STANDS {
+                own = own.max(own_harmonics(held, self.bin_hz, candidate.hz));
+            }
             let lost = BORROWED * ((STANDS - own) / STANDS_WIDTH).clamp(0.0, 1.0);
             candidate.strength -= lost;
             candidate.score -= lost;

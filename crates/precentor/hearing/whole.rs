@@ -18,36 +18,64 @@ const TOLD_BEFORE: f64 = 0.6;
 /// How sure a solo's note must be for its timbre to be learnt.
 const SURE: f64 = 0.7;
 
-/// What is listened for in a whole section, in one note of its echo.
+/// Those who answer a note, one or many, from when all have begun.
 #[derive(Debug)]
-pub struct WholeSection {
-    shares: Section,
+struct Answering {
+    section: Section,
     names: Vec<(Written, u8)>,
-    beat: FrameInstant,
-    /// From where on all have begun.
     begun: FrameInstant,
-    entries: SectionEntries,
+    now: FrameInstant,
 }
 
-impl WholeSection {
-    /// Listens from `start` on for what is `asked` of so many players, whose timbre may be as `learnt` from their solos. Nothing for what has no
-    /// series to sit on.
-    #[must_use]
-    pub fn new(
+impl Answering {
+    fn new(
         instrument: &'static Instrument,
         tuning: &Tuning,
-        (heads, learnt): (u8, Option<Timbre>),
+        heads: u8,
         asked: &Asked,
         rate: SampleRate,
         start: FrameInstant,
     ) -> Option<Self> {
         let (series, names) = series(instrument, tuning, asked.written)?;
+        let begun = asked.at + rate.span(ALL_BEGUN);
+        Some(Self { section: Section::new(series, Some(heads), rate), names, begun, now: start })
+    }
+
+    fn hear(&mut self, block: &[f32]) {
+        let before = self.begun.since(self.now).0 as usize;
+        self.section.hear(block.get(before..).unwrap_or_default());
+        self.now += FrameSpan(block.len() as u64);
+    }
+}
+
+/// What is listened for in a whole section, in one note of its echo.
+#[derive(Debug)]
+pub struct WholeSection {
+    answering: Answering,
+    beat: FrameInstant,
+    entries: SectionEntries,
+}
+
+impl WholeSection {
+    /// Listens from `start` on for what is `asked` of so many players. Nothing for what has no series to sit on.
+    #[must_use]
+    pub fn new(
+        instrument: &'static Instrument,
+        tuning: &Tuning,
+        heads: u8,
+        asked: &Asked,
+        rate: SampleRate,
+        start: FrameInstant,
+    ) -> Option<Self> {
+        let answering = Answering::new(instrument, tuning, heads, asked, rate, start)?;
         let mut entries = SectionEntries::new(rate);
         entries.resume(start);
-        let begun = asked.at + rate.span(ALL_BEGUN);
-        let mut shares = Section::new(series, Some(heads), rate);
-        learnt.into_iter().for_each(|timbre| shares.add_timbre(timbre));
-        Some(Self { shares, names, beat: asked.at, begun, entries })
+        Some(Self { answering, beat: asked.at, entries })
+    }
+
+    /// Weighs beside what such a section may sound like how this one does, as learnt from its solos.
+    pub fn add_timbre(&mut self, timbre: Timbre) {
+        self.answering.section.add_timbre(timbre);
     }
 
     /// From where on sound is to be listened to, and up to where.
@@ -60,15 +88,15 @@ impl WholeSection {
 
     /// Takes the next block of any length.
     pub fn hear(&mut self, block: &[f32]) {
-        let before = self.begun.since(self.entries.now()).0 as usize;
-        self.shares.hear(block.get(before..).unwrap_or_default());
+        self.answering.hear(block);
         self.entries.hear(block);
     }
 
     /// Who sat where, and what each partial is called; nothing where no section was to be heard.
     #[must_use]
     pub fn shares(&mut self) -> Option<(Shares, &[(Written, u8)])> {
-        self.shares.shares().map(|shares| (shares, self.names.as_slice()))
+        let Answering { section, names, .. } = &mut self.answering;
+        section.shares().map(|shares| (shares, names.as_slice()))
     }
 
     /// How it came in on its beat; nothing where that was not all heard.
@@ -80,34 +108,24 @@ impl WholeSection {
 
 /// What is heard of one player alone, to learn how the section sounds.
 #[derive(Debug)]
-pub struct Solo {
-    section: Section,
-    names: Vec<(Written, u8)>,
-    /// From where on it has begun, unless it is late.
-    begun: FrameInstant,
-    now: FrameInstant,
-}
+pub struct Solo(Answering);
 
 impl Solo {
     /// Listens from `start` on to what is `asked` of a seat. Nothing for what has no series to sit on.
     #[must_use]
     pub fn new(instrument: &'static Instrument, tuning: &Tuning, asked: &Asked, rate: SampleRate, start: FrameInstant) -> Option<Self> {
-        let (series, names) = series(instrument, tuning, asked.written)?;
-        let begun = asked.at + rate.span(ALL_BEGUN);
-        Some(Self { section: Section::new(series, Some(1), rate), names, begun, now: start })
+        Answering::new(instrument, tuning, 1, asked, rate, start).map(Self)
     }
 
     /// Takes the next block of any length.
     pub fn hear(&mut self, block: &[f32]) {
-        let before = self.begun.since(self.now).0 as usize;
-        self.section.hear(block.get(before..).unwrap_or_default());
-        self.now += FrameSpan(block.len() as u64);
+        self.0.hear(block);
     }
 
     /// Lets `timbre` learn from it, if what was heard of it is `judged` to be a note of the series.
     pub fn teach(&self, judged: &Judged, timbre: &mut Timbre) {
-        let partial = self.names.iter().find(|(written, _)| judged.heard == Some(*written)).map(|(_, partial)| *partial);
-        if let (Some(partial), true, Some(grid)) = (partial, judged.confidence >= SURE, self.section.grid()) {
+        let partial = self.0.names.iter().find(|(written, _)| judged.heard == Some(*written)).map(|(_, partial)| *partial);
+        if let (Some(partial), true, Some(grid)) = (partial, judged.confidence >= SURE, self.0.section.grid()) {
             timbre.learn(&grid, partial);
         }
     }
@@ -201,7 +219,8 @@ mod tests {
         };
         let mut timbre = Timbre::parametric();
         let on_low = |learnt: Option<Timbre>| {
-            let mut whole = WholeSection::new(flute, &Tuning::default(), (6, learnt), &asked, rate, FrameInstant::ZERO).unwrap();
+            let mut whole = WholeSection::new(flute, &Tuning::default(), 6, &asked, rate, FrameInstant::ZERO).unwrap();
+            learnt.into_iter().for_each(|timbre| whole.add_timbre(timbre));
             whole.hear(&players(&[-9.0, -4.0, 1.0, 3.0, 6.0, 12.0], rate, 96_000));
             whole.shares().unwrap().0.on(1).unwrap().share
         };

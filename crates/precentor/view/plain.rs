@@ -38,8 +38,9 @@ struct Said {
     heard: Option<Heard>,
     /// Who plays near the drone, and how it beats.
     near: Vec<String>,
-    /// What somebody who plays freely sounds.
+    /// What somebody who plays freely sounds, and whether the microphone hears the drone itself.
     sounding: Option<Sounding>,
+    under_a_drone: bool,
 }
 
 /// By how many cents a note must move to be told anew: no player holds one stiller than half of it, and lines that never end are read by nobody.
@@ -68,15 +69,17 @@ impl Said {
             near: super::over::near(state).into_iter().map(|(line, _)| line).collect(),
             sounding: match &state.over {
                 Some(Over::OpenEar(open)) => open.sounding,
-                _ => state.at_the_desk.filter(|_| !state.input.is_some_and(|input| input.under_a_drone)).and_then(|heard| heard.sounding),
+                _ => state.at_the_desk.and_then(|heard| heard.sounding),
             },
+            under_a_drone: state.input.is_some_and(|input| input.under_a_drone),
         }
     }
 
-    /// The same with what sounds as it was told before, where it has hardly moved.
-    fn still(mut self, was: &Self) -> Self {
+    /// Takes what sounds as it was told before, where it has hardly moved.
+    fn keep_still(&mut self, was: &Self) {
         if let (Some(told), Some(sounds)) = (was.sounding, self.sounding)
             && told.written == sounds.written
+            && was.under_a_drone == self.under_a_drone
             && (told.cents.0 - sounds.cents.0).abs() < MOVED
         {
             (self.sounding, self.near) = (was.sounding, was.near.clone());
@@ -84,7 +87,6 @@ impl Said {
                 open.sounding = was.sounding;
             }
         }
-        self
     }
 }
 
@@ -92,11 +94,10 @@ impl Speaker {
     /// The lines to be told now, each with its number; none if nothing changed.
     pub fn news(&mut self, state: &State) -> Vec<String> {
         let facts = Facts::of(state);
-        let now = Said::of(state, &facts);
-        let now = match &self.said {
-            Some(was) => now.still(was),
-            None => now,
-        };
+        let mut now = Said::of(state, &facts);
+        if let Some(was) = &self.said {
+            now.keep_still(was);
+        }
         let before = self.said.replace(now.clone());
         let mut lines = Vec::new();
         let was = before.as_ref();

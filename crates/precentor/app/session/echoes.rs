@@ -7,7 +7,7 @@ use pitch::{Instrument, Tuning};
 use sequencer::cursor::Position;
 use sequencer::plan::Part;
 use sequencer::{Motion, Plan, Room, SectionIndex, TurnKind};
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 use units::{Beats, FrameInstant, FrameSpan, SampleRate};
 
 use crate::app::action::Action;
@@ -52,9 +52,9 @@ pub(super) struct Note {
 }
 
 impl Note {
-    /// Whether it is asked of this section, on this instrument.
-    fn is_of(&self, section: SectionIndex, instrument: &Instrument) -> bool {
-        self.asked.section == section && self.instrument.id() == instrument.id()
+    /// Whose timbre it has.
+    const fn players(&self) -> Players {
+        (self.asked.section, self.instrument.id())
     }
 
     /// What is asked, by frames of `rate` instead of the engine's.
@@ -102,6 +102,9 @@ pub(super) fn ours_alone(plan: &Plan, position: &Position) -> bool {
     matches!(turn, Some(TurnKind::Call | TurnKind::Count | TurnKind::Model | TurnKind::Landmark))
 }
 
+/// A section and the id of its instrument: another room may have others in its place.
+type Players = (SectionIndex, &'static str);
+
 /// Listens for every note that is asked, and tells what came.
 #[derive(Default)]
 pub(super) struct Echoes {
@@ -115,7 +118,7 @@ pub(super) struct Echoes {
     /// Whether the sound of what is told is handed on.
     keeps: bool,
     /// How each section sounds, as far as seats of it were heard alone.
-    timbres: Vec<(SectionIndex, &'static Instrument, Timbre)>,
+    timbres: HashMap<Players, Timbre>,
 }
 
 struct Pending {
@@ -177,14 +180,8 @@ impl Echoes {
             if !self.pending[index].told && self.listen(index, sound, engine) {
                 let pending = &mut self.pending[index];
                 pending.told = true;
-                let told = pending.ear.take().and_then(|ear| told(&pending.note, ear, sound, engine));
+                news.extend(pending.ear.take().and_then(|ear| told(&pending.note, ear, sound, engine, &mut self.timbres)));
                 let samples = std::mem::take(&mut pending.kept);
-                if let Some((action, solo)) = told {
-                    if let (Action::Echoed(heard), Some(solo)) = (&action, solo) {
-                        solo.teach(&heard.judged, timbre_of(&mut self.timbres, &pending.note));
-                    }
-                    news.push(action);
-                }
                 if !samples.is_empty() {
                     news.push(Action::EchoSound(Box::new((sound.rate, samples))));
                 }
@@ -236,7 +233,7 @@ impl Echoes {
 }
 
 /// Who listens to `note` from `start` on; nobody where nothing can be told.
-fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant, timbres: &[(SectionIndex, &Instrument, Timbre)]) -> Option<Ear> {
+fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant, timbres: &HashMap<Players, Timbre>) -> Option<Ear> {
     if note.asked.seat.is_some() {
         let mut player = Player::new(note.instrument, rate, note.tuning).ok()?;
         player.expect(Some(note.asked.written));
@@ -244,36 +241,30 @@ fn ear(note: &Note, asked: &Asked, rate: SampleRate, start: FrameInstant, timbre
         let solo = Solo::new(note.instrument, &note.tuning, asked, rate, start).map(Box::new);
         return Some(Ear::Seat(Box::new(player), solo));
     }
-    let learnt = timbres.iter().find(|(section, instrument, _)| note.is_of(*section, instrument)).map(|(.., timbre)| *timbre);
-    let whole = WholeSection::new(note.instrument, &note.tuning, (note.heads, learnt), asked, rate, start)?;
+    let mut whole = WholeSection::new(note.instrument, &note.tuning, note.heads, asked, rate, start)?;
+    if let Some(timbre) = timbres.get(&note.players()) {
+        whole.add_timbre(*timbre);
+    }
     Some(Ear::Section(Box::new(whole)))
 }
 
-/// How the section that is asked for `note` sounds, as far as is known; at first as anybody may.
-fn timbre_of<'a>(timbres: &'a mut Vec<(SectionIndex, &'static Instrument, Timbre)>, note: &Note) -> &'a mut Timbre {
-    let known = timbres.iter().position(|(section, instrument, _)| note.is_of(*section, instrument));
-    let at = known.unwrap_or_else(|| {
-        timbres.push((note.asked.section, note.instrument, Timbre::parametric()));
-        timbres.len() - 1
-    });
-    &mut timbres[at].2
-}
-
-/// What came of a note, and what may be learnt of it.
-fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate) -> Option<(Action, Option<Box<Solo>>)> {
+/// What came of a note; `timbres` learn from a seat's.
+fn told(note: &Note, ear: Ear, sound: Sound<'_>, engine: SampleRate, timbres: &mut HashMap<Players, Timbre>) -> Option<Action> {
     let asked = note.asked_at(engine, sound.rate);
     let Asked { section, seat, written: target, .. } = asked;
     match ear {
         Ear::Seat(mut player, solo) => {
             let judged = if sound.timed { asked.judged(&mut player, sound.rate) } else { hearing::judged_untimed(&mut player) };
-            Some((Action::Echoed(SeatHeard { seat: seat?, target, judged, last: note.last }), solo))
+            if let Some(solo) = solo {
+                solo.teach(&judged, timbres.entry(note.players()).or_insert_with(Timbre::parametric));
+            }
+            Some(Action::Echoed(SeatHeard { seat: seat?, target, judged, last: note.last }))
         }
         Ear::Section(mut whole) => {
             let seated = whole.shares().map(|(shares, names)| Seated::new(&shares, names));
             // how far apart they came is told of an entry whose beat is known
             let entries = whole.entries().filter(|_| sound.timed && seated.is_some());
-            let heard = SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries };
-            Some((Action::SectionEchoed(Box::new(heard)), None))
+            Some(Action::SectionEchoed(Box::new(SectionHeard { section, target, heads: note.heads, last: note.last, seated, entries })))
         }
     }
 }

@@ -83,7 +83,7 @@ impl<'a> Ear<'a> {
         let (who, asked, tuning, rate) = (self.who, self.asked, &self.tuning, self.rate);
         let start_at = now + FrameSpan(start as u64);
         if self.whole.is_none() {
-            self.whole = WholeSection::new(who.instrument, tuning, (heads, None), asked, rate, start_at);
+            self.whole = WholeSection::new(who.instrument, tuning, heads, asked, rate, start_at);
         }
         let Some(whole) = &mut self.whole else {
             self.told = Some(Err(no_series(who.instrument, asked)));
